@@ -1,0 +1,100 @@
+"""The whole way: from a record and rule files to a sealed report."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Sequence
+from dataclasses import replace
+from datetime import date
+from importlib.metadata import PackageNotFoundError, version
+from pathlib import Path
+from typing import Any, Literal
+
+from auditor.check.assemble import job_reports
+from auditor.check.examples import run_examples
+from auditor.check.tally import places_of, tally
+from auditor.record import Record, read_jobs, record_schema
+from auditor.report.json_text import report_schema, sealed
+from auditor.report.model import SCHEMA_NAME, Report, RuleFileUsed
+from auditor.rules.checking import check_files, rules_schema, sibling_rules
+from auditor.rules.reading import Rulebook, read_rules
+from auditor.vocabulary.problems import Problem
+
+CAUTIONS = (
+    "Local codes, the terms of permits and the enforcing agency govern. This report says what the records show, held "
+    "against the rule files listed; it is no legal advice and does not replace licensed practice.",
+    "Work on and around loaded log trucks can kill. Follow the employer's safety rules and the trailer maker's "
+    "instructions before a load, a binder or a stake is touched.",
+    "Limits change. Each limit shows its source and the day someone last looked at it; look again before relying on it.",
+)
+
+
+def engine_version() -> str:
+    """Version of the installed program."""
+    try:
+        return version("harvest-haul-auditor")
+    except PackageNotFoundError:
+        return "not installed"
+
+
+def check(record: Record, rulebook: Rulebook, audit_date: date | None = None) -> Report:
+    """Judge every job of the record and report. `audit_date` is kept in the report; the clock is never asked.
+
+    The date falls back to the job's own `audit_date` when the record holds a single job.
+    """
+    if audit_date is None and record.tables["job"].height == 1:
+        audit_date = record.tables["job"]["audit_date"][0]
+    places = set(places_of(record.tables))
+    used = [f for f in rulebook.files if f.place in places]
+    rules = [
+        RuleFileUsed(
+            id=f.id,
+            title=f.title,
+            place=f.place,
+            topic=f.topic,
+            sha256=rulebook.digests.get(f.id, ""),
+            text=rulebook.texts.get(f.id, ""),
+        )
+        for f in used
+    ]
+    report = Report(
+        schema_name=SCHEMA_NAME,
+        engine_version=engine_version(),
+        audit_date=audit_date,
+        jobs=job_reports(record, replace(rulebook, files=tuple(used)), tally(record, rulebook)),
+        rules=rules,
+        cautions=list(CAUTIONS),
+        digest="",
+    )
+    return sealed(report)
+
+
+def audit(
+    folders: Sequence[str | os.PathLike[str]],
+    audit_date: date | None = None,
+    overlays: Sequence[str | os.PathLike[str]] = (),
+) -> Report:
+    """Read job folders and the rule files of their places, judge, and report.
+
+    Raises UnusableInput with every problem found when the record or the rules cannot be used.
+    """
+    record = read_jobs([Path(f) for f in folders])
+    rulebook = read_rules(places_of(record.tables), [Path(o) for o in overlays])
+    return check(record, rulebook, audit_date)
+
+
+def check_rules(rulebook: Rulebook) -> tuple[list[Problem], list[str]]:
+    """What is wrong with rule files beyond their schema (words, dates, sources, tables, worked examples), and notes.
+
+    The examples run only when all else is well. Notes name sibling rules, which are a warning and no fault.
+    """
+    return check_files(rulebook) or run_examples(rulebook), sibling_rules(rulebook)
+
+
+def schema(of: Literal["record", "rules", "report"]) -> dict[str, Any]:
+    """The published JSON Schema of the record, of rule files or of reports."""
+    if of == "record":
+        return record_schema()
+    if of == "rules":
+        return rules_schema()
+    return report_schema()

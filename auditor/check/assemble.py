@@ -1,0 +1,269 @@
+"""From what judging gathered to the reports on each job."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+import polars as pl
+
+from auditor.check.conclusion import conclude, fix_first
+from auditor.check.findings import findings_of, worst_rows
+from auditor.check.limits_used import cite, limit_key, unit_of
+from auditor.check.missing import missing_facts, open_questions
+from auditor.check.tally import Tally, places_of
+from auditor.record import Record
+from auditor.report.model import AllowanceUsed, Coverage, Evidence, JobReport, Limit, WeightPoint
+from auditor.rules.compiled import Code
+from auditor.rules.reading import Rulebook
+
+
+@dataclass(frozen=True, slots=True)
+class Gathered:
+    """A tally split by job: job -> frame, for each of its parts."""
+
+    counts: Mapping[str, pl.DataFrame]
+    worst: Mapping[str, pl.DataFrame]
+    gaps: Mapping[str, pl.DataFrame]
+    open: Mapping[str, pl.DataFrame]
+    allowances: Mapping[str, pl.DataFrame]
+    weights: Mapping[str, pl.DataFrame]
+
+
+def gather(tally: Tally) -> Gathered:
+    """Split every part of a tally by job."""
+    counts = _concat(tally.counts)
+    if counts is not None:
+        counts = counts.group_by("job", "rule", "code").agg(pl.col("loads").sum())  # nulls: counts have none
+    return Gathered(
+        _by_job(counts),
+        _by_job(worst_rows(tally.breaches) if tally.breaches else None),
+        _by_job(_concat(tally.gaps)),
+        _by_job(_concat(tally.open)),
+        _by_job(_concat(tally.allowances)),
+        _by_job(_concat(tally.weights)),
+    )
+
+
+def _concat(frames: Sequence[pl.DataFrame]) -> pl.DataFrame | None:
+    return pl.concat(frames, how="diagonal_relaxed") if frames else None
+
+
+def _by_job(frame: pl.DataFrame | None) -> dict[str, pl.DataFrame]:
+    if frame is None:
+        return {}
+    return {str(k[0]): v for k, v in frame.partition_by("job", as_dict=True, maintain_order=True).items()}
+
+
+def job_reports(record: Record, rulebook: Rulebook, tally: Tally) -> list[JobReport]:
+    """One report for each job of the record, in the record's order."""
+    gathered = gather(tally)
+    loads = _by_job(record.tables["loads"])
+    legs = _by_job(record.tables["legs"])
+    evidence: dict[str, list[Evidence]] = {}
+    for file in record.evidence:
+        evidence.setdefault(file.job, []).append(
+            Evidence(
+                path=file.path,
+                sha256=file.sha256,
+                size_bytes=file.size_bytes,
+                row_count=file.row_count,
+                tables=list(file.tables),
+            )
+        )
+    reports = []
+    for job in record.tables["job"].to_dicts():
+        name = job["job"]
+        tables = {"loads": loads.get(name), "legs": legs.get(name)}
+        reports.append(_job_report(job, tables, record, rulebook, gathered, evidence.get(name, [])))
+    return reports
+
+
+def _job_report(
+    job: Mapping[str, Any],
+    tables: Mapping[str, pl.DataFrame | None],
+    record: Record,
+    rulebook: Rulebook,
+    gathered: Gathered,
+    evidence: list[Evidence],
+) -> JobReport:
+    name = str(job["job"])
+    loads = tables["loads"]
+    load_count = loads.height if loads is not None else 0
+    coverage = _coverage(gathered.counts.get(name), rulebook, tables["legs"])
+    judged = {c.rule: _judged(c) for c in coverage}
+    worst = gathered.worst.get(name)
+    adopted = record.criteria.get(name, ())
+    findings = findings_of(worst, rulebook, judged, adopted) if worst is not None else []
+    missing = missing_facts(gathered.gaps.get(name), rulebook, load_count)
+    questions = open_questions(gathered.open.get(name), rulebook)
+    allowances = _allowances(gathered.allowances.get(name), rulebook)
+    weights, chart_limits = _weights(gathered.weights.get(name), worst, rulebook)
+    conclusion = conclude(findings, missing, load_count, gathered.gaps.get(name), gathered.open.get(name))
+    days = loads["load_date"] if loads is not None else None
+    return JobReport(
+        job=name,
+        title=job["title"] or name,
+        contractor=job["contractor"] or "",
+        state=str(job["state"]),
+        operation_start=job["operation_start"],
+        operation_end=job["operation_end"],
+        first_load=_day(days.min()) if days is not None else None,
+        last_load=_day(days.max()) if days is not None else None,
+        conclusion=conclusion,
+        fix_first=fix_first(findings, missing),
+        findings=findings,
+        missing=missing,
+        open_questions=questions,
+        allowances=allowances,
+        weights=weights,
+        coverage=coverage,
+        not_covered=_not_covered(rulebook, tables["legs"], bool(weights) or load_count == 0),
+        limits=_limits(worst, gathered.allowances.get(name), chart_limits, rulebook),
+        evidence=evidence,
+        notes=[n for n in record.notes if n.startswith(f"{name}: ") or ": " not in n] or list(record.notes),
+    )
+
+
+def _day(value: object) -> date | None:
+    return value if isinstance(value, date) else None
+
+
+def _judged(coverage: Coverage) -> int:
+    return sum((
+        coverage.conformity, coverage.nonconformity, coverage.not_evidenced, coverage.inconclusive,
+        coverage.not_verifiable,
+    ))  # fmt: skip
+
+
+def _coverage(counts: pl.DataFrame | None, rulebook: Rulebook, legs: pl.DataFrame | None) -> list[Coverage]:
+    by_rule: dict[str, dict[int, int]] = {}
+    for row in counts.to_dicts() if counts is not None else []:
+        by_rule.setdefault(row["rule"], {})[row["code"]] = row["loads"]
+    found = []
+    for place in places_of({"legs": legs}) if legs is not None else ["US"]:
+        for file in rulebook.of(place):
+            for rule in file.rules:
+                key = f"{file.id}/{rule.id}"
+                n = by_rule.get(key, {})
+                codes = {c.name.lower(): n.get(int(c), 0) for c in Code}
+                labels = {"rule": key, "title": rule.title, "place": place, "topic": file.topic}
+                found.append(Coverage.model_validate({**labels, "standing": rule.standing, **codes}))
+    return found
+
+
+def _allowances(used: pl.DataFrame | None, rulebook: Rulebook) -> list[AllowanceUsed]:
+    if used is None:
+        return []
+    grouped = used.group_by("rule", "limit_name", "arm").agg(
+        pl.col("load").n_unique().alias("loads"), pl.col("measured").max().alias("highest")
+    )
+    found = []
+    for row in grouped.sort("rule", "limit_name", "arm").to_dicts():
+        limit = cite(rulebook, row["rule"], row["limit_name"], row["arm"])
+        pair = rulebook.find(row["rule"])
+        if limit.title is None or pair is None:
+            continue
+        unit = unit_of(pair[0], row["limit_name"])
+        found.append(
+            AllowanceUsed(
+                rule=row["rule"],
+                limit_key=limit.key,
+                title=limit.title,
+                form=limit.form,
+                load_count=row["loads"],
+                highest=row["highest"],
+                unit=unit,
+            )
+        )
+    return found
+
+
+def _weights(
+    rows: pl.DataFrame | None, worst: pl.DataFrame | None, rulebook: Rulebook
+) -> tuple[list[WeightPoint], list[tuple[str, str | None, str | None]]]:
+    """One point per load with the lowest limit of its way, and the limits that so spoke."""
+    if rows is None:
+        return [], []
+    lowest = rows.sort("load", "limit", nulls_last=True, maintain_order=True)
+    lowest = lowest.group_by("load", maintain_order=True).first()
+    tolerated: dict[tuple[str, str], bool | None] = {}
+    for row in worst.to_dicts() if worst is not None else []:
+        tolerated[row["load"], row["rule"]] = row["tolerated"]
+    points, spoke = [], []
+    for row in lowest.sort("load_date", "ticket_number", nulls_last=True, maintain_order=True).to_dicts():
+        gross, limit = row["gross_weight_lb"], row["limit"]
+        by_allowance = row["arm"] not in (None, "base") and _is_raise(rulebook, row)
+        state = "not shown"
+        if gross is not None and limit is not None:
+            over = gross > limit
+            soft = tolerated.get((row["load"], row["rule"])) is True
+            state = (
+                ("over, tolerated" if soft else "over") if over else "inside by allowance" if by_allowance else "inside"
+            )
+        where = row["road_name"] or str(row["road_class"] or "").replace("_", " ")
+        key = limit_key(row["rule"], row["limit_name"], row["arm"])
+        points.append(
+            WeightPoint(
+                ticket=row["load"],
+                on=row["load_date"],
+                gross_lb=gross,
+                limit_lb=limit,
+                limit_key=key if limit is not None else None,
+                where=f"{where} ({str(row['state']).removeprefix('US-')})",
+                state=state,  # type: ignore[arg-type]
+            )
+        )
+        if limit is not None:
+            spoke.append((row["rule"], row["limit_name"], row["arm"]))
+    return points, spoke
+
+
+def _is_raise(rulebook: Rulebook, row: Mapping[str, Any]) -> bool:
+    return cite(rulebook, row["rule"], row["limit_name"], row["arm"]).form in ("raised limit", "permit")
+
+
+def _limits(
+    worst: pl.DataFrame | None,
+    used: pl.DataFrame | None,
+    chart: Sequence[tuple[str, str | None, str | None]],
+    rulebook: Rulebook,
+) -> list[Limit]:
+    keys = set(chart)
+    for frame in (worst, used):
+        if frame is not None:
+            keys |= set(frame.select("rule", "limit_name", "arm").unique().iter_rows())
+    if worst is not None:
+        keys |= set(_tolerances(worst, rulebook))
+    cited = {limit.key: limit for limit in (cite(rulebook, *k) for k in keys)}
+    return [cited[k] for k in sorted(cited)]
+
+
+def _tolerances(worst: pl.DataFrame, rulebook: Rulebook) -> list[tuple[str, str, str]]:
+    found = []
+    for rule, limit_name in (
+        worst.filter(pl.col("tolerated_limit").is_not_null()).select("rule", "limit_name").unique().iter_rows()
+    ):
+        pair = rulebook.find(rule)
+        if pair is not None:
+            found += [
+                (rule, limit_name, a.id)
+                for a in pair[0].limits[limit_name].allowances
+                if a.form == "enforcement tolerance"
+            ]
+    return found
+
+
+def _not_covered(rulebook: Rulebook, legs: pl.DataFrame | None, weights_shown: bool) -> list[str]:
+    found = []
+    known = set(rulebook.places())
+    for place in places_of({"legs": legs}) if legs is not None else []:
+        if place not in known:
+            found.append(f"No rule file for {place}: its roads were judged by federal rules only.")
+        for file in rulebook.of(place):
+            found += [f"{file.place}: {n.what}: {n.result}." + (f" {n.note}" if n.note else "") for n in file.not_found]
+    if not weights_shown:
+        found.append("The weights of single loads are left out of a run with so many loads.")
+    return found

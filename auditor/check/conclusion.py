@@ -1,0 +1,101 @@
+"""What the records of a job show, in numbers and a few sentences, and what to do first."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Literal
+
+import polars as pl
+
+from auditor.report.model import Conclusion, Finding, FixFirst, MissingFact
+from auditor.rules.compiled import Code
+
+FIRST = 5
+
+
+def conclude(
+    findings: Sequence[Finding],
+    missing: Sequence[MissingFact],
+    load_count: int,
+    gaps: pl.DataFrame | None,
+    open_rows: pl.DataFrame | None,
+) -> Conclusion:
+    """The conclusion of one job. Findings whose limit is unconfirmed and departures from practice stay outside it."""
+    counted = [f for f in findings if f.kind == "nonconformity" and f.confirmed]
+    hard = {i.ticket for f in counted for i in f.items if not i.tolerated}
+    soft = {i.ticket for f in counted for i in f.items} - hard
+    without = _keys(gaps)
+    unclear = _keys(open_rows.filter(pl.col("code") == int(Code.INCONCLUSIVE)) if open_rows is not None else None)
+    clean = load_count - len({i.ticket for f in findings for i in f.items} | without | unclear)
+    demanded = [m for m in missing if m.demanded_by_law]
+    status: Literal["nothing found", "nonconformities", "evidence missing"] = "nothing found"
+    if counted:
+        status = "nonconformities"
+    elif demanded:
+        status = "evidence missing"
+    departures = sum(1 for f in findings if f.kind == "departure from practice")
+    conclusion = Conclusion(
+        status=status,
+        sentences=[],
+        load_count=load_count,
+        loads_conforming=clean,
+        loads_with_nonconformity=len(hard) + len(soft),
+        loads_only_tolerated=len(soft),
+        loads_not_evidenced=len(without),
+        major_count=sum(1 for f in counted if f.grade == "major"),
+        minor_count=sum(1 for f in counted if f.grade == "minor"),
+        departure_count=departures,
+        unconfirmed_count=sum(1 for f in findings if not f.confirmed),
+    )
+    conclusion.sentences = _sentences(conclusion, missing)
+    return conclusion
+
+
+def _keys(frame: pl.DataFrame | None) -> set[str]:
+    return set(frame["load"].unique().to_list()) if frame is not None else set()
+
+
+def _loads(count: int) -> str:
+    return "1 load" if count == 1 else f"{count} loads"
+
+
+def _sentences(c: Conclusion, missing: Sequence[MissingFact]) -> list[str]:
+    if c.load_count == 0:
+        return ["The record holds no loads; nothing was judged."]
+    found = []
+    if c.loads_with_nonconformity:
+        text = f"The records show {_loads(c.loads_with_nonconformity)} of {c.load_count} outside a requirement"
+        if c.loads_only_tolerated:
+            text += f", {c.loads_only_tolerated} of them only inside an enforcement tolerance"
+        found.append(f"{text}: {c.major_count} major and {c.minor_count} minor findings.")
+    else:
+        found.append(f"In the records of {_loads(c.load_count)} no load was found outside a requirement.")
+    if c.loads_not_evidenced:
+        found.append(
+            f"For {_loads(c.loads_not_evidenced)} at least one requirement could not be shown, because facts are missing."
+        )
+    if any(m.demanded_by_law for m in missing):
+        found.append("Some of what is missing is evidence that the law demands.")
+    if c.departure_count:
+        found.append(f"{c.departure_count} departures from voluntary practice are listed apart.")
+    if c.unconfirmed_count:
+        found.append(
+            f"{c.unconfirmed_count} findings rest on limits that no one has confirmed; they are counted apart."
+        )
+    return found
+
+
+def fix_first(findings: Sequence[Finding], missing: Sequence[MissingFact]) -> list[FixFirst]:
+    """The few things to do first: grave findings in their order, then the missing evidence that the law demands."""
+    found = [
+        FixFirst(finding=f.number, text=f"{f.title}: {f.action}", how_much=f"{f.summary}. Worst: {f.worst}.")
+        for f in findings
+        if f.kind == "nonconformity" and f.confirmed and f.tolerated_count < f.load_count
+    ][: FIRST - 1]
+    for fact in missing:
+        if len(found) < FIRST and (fact.demanded_by_law or not found):
+            text = f"Evidence: {fact.meaning}. {fact.todo}"
+            how = f"blank for {fact.load_count} of {fact.job_load_count} loads"
+            found.append(FixFirst(finding=0, text=text, how_much=how))
+            break
+    return found

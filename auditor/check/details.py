@@ -1,0 +1,192 @@
+"""What there is to say of the rows that break a rule: value, limit, which entry spoke, how far off, what is tolerated."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import polars as pl
+
+from auditor.check.evaluate import Judged
+from auditor.rules import kleene
+from auditor.rules.compiled import Code, CompiledRule
+from auditor.rules.limits import Arm, Ladder
+from auditor.rules.nodes import Node, Test
+
+CONTEXT = (
+    "job", "load", "ticket_number", "load_date", "truck", "trailer", "destination", "state", "leg", "road_class",
+    "road_name", "first_axle", "last_axle", "stack", "tiedown", "tiedown_basis", "weakest_tiedown_wll_lb", "_file",
+    "_sheet", "_row",
+)  # fmt: skip
+_UPPER = ("at_most", "less_than")
+_LOWER = ("at_least", "more_than")
+
+
+@dataclass(frozen=True, slots=True)
+class Choice:
+    """The comparison that speaks for a requirement: its relative excess and its index among the tests."""
+
+    score: pl.Expr
+    index: pl.Expr
+
+
+def breaches(judged: Judged) -> list[pl.DataFrame]:
+    """One frame for each rule that some row breaks: context, then what `_spoken` adds."""
+    found = []
+    for index, rule in enumerate(judged.rules):
+        rows = (judged.codes[str(index)] == int(Code.NONCONFORMITY)).arg_true()
+        if len(rows):
+            found.append(describe(judged.frame[rows], rule))
+    return found
+
+
+def describe(frame: pl.DataFrame, rule: CompiledRule) -> pl.DataFrame:
+    """Context columns of the rows with rule, column, op, measured, limit, margin, arm, tolerated, tolerated_limit, would."""
+    tests = list(rule.must.tests())
+    choice = _choose(rule.must, [id(n) for n in tests])
+    context = [pl.col(c) for c in CONTEXT if c in frame.columns]
+    chosen = frame.with_columns(choice.index.alias("test:index"))
+    index = pl.col("test:index")
+    parts = [_spoken(n.test, rule) for n in tests if n.test is not None]
+    names = parts[0].keys()
+    spoken = [_pick(index, [p[name] for p in parts]).alias(name) for name in names]
+    return chosen.select(*context, pl.lit(rule.key).alias("rule"), *spoken)
+
+
+def _pick(index: pl.Expr, options: Sequence[pl.Expr]) -> pl.Expr:
+    picked = options[0]
+    for i, option in enumerate(options[1:], start=1):
+        picked = pl.when(index == i).then(option).otherwise(picked)
+    return picked
+
+
+def _choose(node: Node, order: Sequence[int]) -> Choice:
+    """Of what must all hold, the part that fails worst; of alternatives, the one that is nearest."""
+    if node.form == "test" and node.test is not None:
+        failing = kleene.certain(~node.truth)
+        score = pl.when(failing).then(_excess_share(node.test)).otherwise(pl.lit(-1.0))
+        return Choice(score, pl.lit(order.index(id(node))))
+    kids = [_choose(k, order) for k in node.kids]
+    best = kids[0]
+    nearest = node.form in ("any_of", "at_least_n_of")
+    for kid in kids[1:]:
+        better = kid.score < best.score if nearest else kid.score > best.score
+        best = Choice(
+            pl.when(better).then(kid.score).otherwise(best.score),
+            pl.when(better).then(kid.index).otherwise(best.index),
+        )
+    return best
+
+
+def _excess_share(test: Test) -> pl.Expr:
+    if test.limit_low is None or test.limit_high is None:
+        return pl.lit(1.0)
+    return (margin(test) / _at_least_one(_bound(test))).fill_null(1.0).cast(pl.Float64)
+
+
+def _at_least_one(bound: pl.Expr) -> pl.Expr:
+    return pl.when(bound.abs() > 1).then(bound.abs()).otherwise(1.0)
+
+
+def _bound(test: Test) -> pl.Expr:
+    """The end of the limit that a failing value has certainly passed."""
+    bound = test.limit_low if test.op in _LOWER else test.limit_high
+    return bound if bound is not None else pl.lit(None, dtype=pl.Float64)
+
+
+def _reading(test: Test) -> pl.Expr:
+    """The end of the value that is nearest to the limit."""
+    return test.high if test.op in _LOWER else test.low
+
+
+def margin(test: Test) -> pl.Expr:
+    """How far a failing value lies off its limit, never less than nothing."""
+    gap = _bound(test) - _reading(test) if test.op in _LOWER else _reading(test) - _bound(test)
+    return gap.abs() if test.op == "equals" else gap
+
+
+def _spoken(test: Test, rule: CompiledRule) -> dict[str, pl.Expr]:
+    number = pl.lit(None, dtype=pl.Float64)
+    words = pl.lit(None, dtype=pl.String)
+    out = {
+        "column": pl.lit(test.column),
+        "op": pl.lit(test.op),
+        "measured": number,
+        "found": words,
+        "limit": number,
+        "margin": number,
+        "limit_name": pl.lit(test.limit, dtype=pl.String),
+        "arm": words,
+        "tolerated": pl.lit(None, dtype=pl.Boolean),
+        "tolerated_limit": number,
+        "would": words,
+    }
+    if test.limit_low is None:
+        out["found"] = test.low.cast(pl.String)
+        return out
+    out |= {
+        "measured": _reading(test).cast(pl.Float64),
+        "limit": _bound(test).cast(pl.Float64),
+        "margin": margin(test).cast(pl.Float64),
+    }
+    if test.limit is not None:
+        ladder = rule.ladders[test.limit]
+        out["arm"] = speaking_arm(ladder, _bound(test))
+        out["would"] = _permit_that_would(ladder, _reading(test))
+        if ladder.tolerances:
+            low, high = pl.col(ladder.tolerated_low), pl.col(ladder.tolerated_high)
+            value = _reading(test)
+            out["tolerated"] = pl.when(value <= low).then(True).when(value > high).then(False)
+            out["tolerated_limit"] = pl.when(high > _bound(test)).then(high)
+    return out
+
+
+def speaking_arm(ladder: Ladder, bound: pl.Expr) -> pl.Expr:
+    """Key of the entry whose value is the limit; of several, the last in the order base, raises, caps."""
+    spoken = pl.lit(None, dtype=pl.String)
+    for arm in ladder.arms:
+        open_ = kleene.possible(_holds(arm)) & kleene.certain((arm.low == bound) | (arm.high == bound))
+        spoken = pl.when(open_).then(pl.lit(arm.key)).otherwise(spoken)
+    return spoken
+
+
+def _holds(arm: Arm) -> pl.Expr:
+    return kleene.all_of([k.truth for k in arm.condition.kids if k.form != "limit"])
+
+
+def _permit_that_would(ladder: Ladder, value: pl.Expr) -> pl.Expr:
+    """Key of a permit not held whose other conditions hold and which would allow the value."""
+    would = pl.lit(None, dtype=pl.String)
+    for arm in ladder.arms:
+        needs = getattr(arm.entry, "needs", None)
+        if needs is None:
+            continue
+        others = [k.truth for k in arm.condition.kids if k.form != "limit" and not _is_paper(k)]
+        fits = kleene.certain(kleene.all_of(others)) & kleene.certain(value <= arm.low) & ~kleene.certain(_holds(arm))
+        would = pl.when(fits).then(pl.lit(arm.key)).otherwise(would)
+    return would
+
+
+def _is_paper(node: Node) -> bool:
+    return any(c.startswith("holds:") for c in node.blanks)
+
+
+def allowances_used(judged: Judged) -> list[pl.DataFrame]:
+    """Rows that conform only because an entry raised the limit: job, load, rule, limit_name, arm, measured."""
+    found = []
+    for index, rule in enumerate(judged.rules):
+        rows = judged.codes[str(index)] == int(Code.CONFORMITY)
+        for node in rule.must.tests():
+            test = node.test
+            if test is None or test.limit is None or test.op not in _UPPER or test.limit_low is None:
+                continue
+            ladder = rule.ladders[test.limit]
+            if len(ladder.arms) < 2:
+                continue
+            above = kleene.certain(test.high > pl.col(f"{ladder.column}:base:low")) & kleene.certain(node.truth)
+            part = judged.frame.filter(rows & judged.frame.select(above).to_series())
+            if part.height:
+                arm = speaking_arm(ladder, test.limit_low).alias("arm")
+                names = (pl.lit(rule.key).alias("rule"), pl.lit(test.limit).alias("limit_name"), arm)
+                found.append(part.select("job", "load", *names, test.high.cast(pl.Float64).alias("measured")))
+    return found

@@ -1,0 +1,163 @@
+"""One judgement step by step: every part of a rule on one row, with values, limits and what is blank."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Any
+
+import polars as pl
+
+from auditor.check.details import describe
+from auditor.check.evaluate import Judged
+from auditor.check.examples import outcome_words
+from auditor.check.tally import judge_tables
+from auditor.record import Record
+from auditor.rules import kleene
+from auditor.rules.compiled import Code, CompiledRule
+from auditor.rules.limits import Arm, Ladder
+from auditor.rules.nodes import Node
+from auditor.rules.reading import Rulebook
+from auditor.vocabulary import VIEWS
+
+_WORDS = {
+    "at_least": "at least", "more_than": "more than", "at_most": "at most", "less_than": "less than",
+    "equals": "is", "one_of": "is one of", "none_of": "is none of", "within": "lies in", "recorded": "is recorded",
+}  # fmt: skip
+_GROUPS = {"all_of": "all of", "any_of": "any of", "none_of": "none of", "at_least_n_of": "at least {n} of"}
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """One line of an explanation: how deep it stands, whether it holds (None: unknown), and what it says."""
+
+    depth: int
+    holds: bool | None
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Explanation:
+    """The judgement of one row: what it is, how it came out, and the steps."""
+
+    rule: str
+    item: str
+    outcome: str
+    lines: tuple[Line, ...]
+
+
+def explain(record: Record, rulebook: Rulebook, rule_key: str, item: str | None = None) -> list[Explanation]:
+    """Every row of the rule that belongs to the load `item` (None: the first row judged), step by step.
+
+    Raises KeyError when the rule is not known or no row belongs to the item.
+    """
+    if rulebook.find(rule_key) is None:
+        raise KeyError(rule_key)
+    found: list[Explanation] = []
+    for judged in judge_tables(record.tables, rulebook):
+        for index, rule in enumerate(judged.rules):
+            if rule.key == rule_key:
+                found += _rows(judged, index, rule, item)
+    if not found:
+        raise KeyError(item or rule_key)
+    return found if item is not None else found[:1]
+
+
+def _rows(judged: Judged, index: int, rule: CompiledRule, item: str | None) -> Iterator[Explanation]:
+    wanted = pl.lit(True) if item is None else pl.col("load") == item
+    rows = judged.frame.with_columns(judged.codes[str(index)].alias("code")).filter(wanted)
+    if item is None:
+        rows = rows.sort("code", descending=True, maintain_order=True).head(1)
+    for position in range(rows.height):
+        row = rows[position]
+        code = int(row["code"][0])
+        names = [str(row[c][0]) for c in VIEWS[judged.view].item if row[c][0] is not None]
+        lines = tuple(_lines(row, rule, Code(code)))
+        yield Explanation(rule.key, ", ".join(names), outcome_words(code, rule.rule), lines)
+
+
+def _lines(row: pl.DataFrame, rule: CompiledRule, code: Code) -> Iterator[Line]:
+    for title, part in (
+        ("scope", rule.where),
+        ("trigger", rule.when),
+        ("exception", rule.unless),
+        ("requirement", rule.must),
+    ):
+        if part is not None:
+            yield Line(0, _truth(row, part.truth), title)
+            yield from _node(row, part, 1)
+    for name in dict.fromkeys(n.test.limit for n in rule.must.tests() if n.test is not None and n.test.limit):
+        yield from _ladder(row, rule.ladders[name])
+    if code == Code.NONCONFORMITY:
+        detail = describe(row, rule).to_dicts()[0]
+        if detail["margin"] is not None:
+            yield Line(0, False, f"off by {_number(detail['margin'])}")
+
+
+def _truth(row: pl.DataFrame, truth: pl.Expr) -> bool | None:
+    value = row.select(truth.alias("truth"))["truth"][0]
+    return None if value is None else bool(value)
+
+
+def _node(row: pl.DataFrame, node: Node, depth: int) -> Iterator[Line]:
+    holds = _truth(row, node.truth)
+    if node.test is not None:
+        yield Line(depth, holds, _test(row, node))
+        return
+    if node.blanks:
+        yield Line(depth, holds, ", ".join(_plain(c) for c in node.blanks))
+    elif node.form in _GROUPS:
+        yield Line(depth, holds, _GROUPS[node.form].format(n=node.n))
+    for kid in node.kids:
+        if kid.form != "limit":
+            yield from _node(row, kid, depth + 1)
+
+
+def _plain(column: str) -> str:
+    if column.startswith("holds:"):
+        return "a valid " + column.split(":")[1].replace("_", " ") + " is held on the day"
+    return column
+
+
+def _test(row: pl.DataFrame, node: Node) -> str:
+    test = node.test
+    assert test is not None
+    low, high = (row.select(e.alias("v"))["v"][0] for e in (test.low, test.high))
+    shown = _value(low) if low == high else f"between {_value(low)} and {_value(high)}"
+    text = f"{test.column} = {shown}, {_WORDS[test.op]} "
+    if test.limit_low is None or test.limit_high is None:
+        return text + (", ".join(test.against) if isinstance(test.against, list) else _value(test.against))
+    ends = [row.select(e.alias("v"))["v"][0] for e in (test.limit_low, test.limit_high)]
+    limit = _value(ends[0]) if ends[0] == ends[1] else f"between {_value(ends[0])} and {_value(ends[1])}"
+    return text + limit + (f" ({test.limit})" if test.limit else "")
+
+
+def _ladder(row: pl.DataFrame, ladder: Ladder) -> Iterator[Line]:
+    yield Line(0, None if ladder.columns.words is None else True, f"limit {ladder.name}: {ladder.limit.means}")
+    for arm in (*ladder.arms, *ladder.tolerances):
+        yield from _arm(row, arm, ladder)
+
+
+def _arm(row: pl.DataFrame, arm: Arm, ladder: Ladder) -> Iterator[Line]:
+    conditions = [k for k in arm.condition.kids if k.form != "limit"]
+    holds = _truth(row, kleene.all_of([k.truth for k in conditions])) if conditions else True
+    low = row.select(arm.low.alias("v"))["v"][0]
+    source = f"{arm.entry.source} {arm.entry.at or ''}".strip()
+    title = getattr(arm.entry, "title", None) or arm.key
+    form = getattr(arm.entry, "form", "cap" if arm.key != "base" else "limit")
+    unit = ladder.limit.unit
+    yield Line(1, holds, f"{title} ({form}): {_value(low)} {unit}; {source}, {arm.entry.verified}")
+    for condition in conditions:
+        yield from _node(row, condition, 2)
+
+
+def _value(value: Any) -> str:
+    if value is None:
+        return "blank"
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    return _number(value) if isinstance(value, (int, float)) else str(value)
+
+
+def _number(value: float) -> str:
+    return f"{value:,.6g}" if abs(value) < 1_000_000 else f"{value:,.0f}"

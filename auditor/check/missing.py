@@ -1,0 +1,95 @@
+"""Facts that were not recorded, rolled up per fact and job, and the judgements that stay open though nothing is blank."""
+
+from __future__ import annotations
+
+import polars as pl
+
+from auditor.report.model import MissingFact, OpenQuestion
+from auditor.rules.compiled import Code
+from auditor.rules.reading import Rulebook
+from auditor.vocabulary import TABLES, VIEWS
+
+SAMPLES = 5
+
+
+def missing_facts(gaps: pl.DataFrame | None, rulebook: Rulebook, load_count: int) -> list[MissingFact]:
+    """Each blank fact of one job, the ones demanded by law first, then by how many loads want it."""
+    if gaps is None:
+        return []
+    grouped = gaps.group_by("fact").agg(
+        pl.col("load").n_unique().alias("loads"),
+        pl.col("rule").unique().sort().alias("rules"),
+        pl.col("load").unique().sort().head(SAMPLES).alias("tickets"),
+    )
+    found = []
+    for row in grouped.sort("fact").to_dicts():
+        demanded = [r for r in row["rules"] if _demanded(rulebook, r)]
+        found.append(
+            MissingFact(
+                fact=row["fact"],
+                meaning=meaning_of(row["fact"]),
+                load_count=row["loads"],
+                job_load_count=load_count,
+                rules=row["rules"],
+                demanded_by_law=bool(demanded),
+                sample_tickets=row["tickets"],
+                todo=_todo(row["fact"]),
+            )
+        )
+    found.sort(key=lambda m: (not m.demanded_by_law, -m.load_count, m.fact))
+    return found
+
+
+def _demanded(rulebook: Rulebook, key: str) -> bool:
+    pair = rulebook.find(key)
+    return pair is not None and pair[1].evidence == "demanded by law"
+
+
+def meaning_of(fact: str) -> str:
+    """What the fields of a fact mean, in the vocabulary's words."""
+    meanings = []
+    for part in fact.split(", "):
+        table_name, _, field_name = part.partition(".")
+        holder = TABLES.get(table_name) or VIEWS.get(table_name)
+        field = holder.field(field_name) if holder is not None else None
+        if field is not None and field.meaning not in meanings:
+            meanings.append(field.meaning)
+    return "; ".join(meanings)
+
+
+def _todo(fact: str) -> str:
+    tables = sorted({p.partition(".")[0] for p in fact.split(", ")})
+    fields = sorted({p.partition(".")[2] for p in fact.split(", ")})
+    return f"Fill {', '.join(fields)} in the table {' or '.join(tables)}."
+
+
+def open_questions(rows: pl.DataFrame | None, rulebook: Rulebook) -> list[OpenQuestion]:
+    """Inconclusive judgements and acts that leave no record, by rule."""
+    if rows is None:
+        return []
+    grouped = rows.group_by("rule", "code").agg(
+        pl.col("load").n_unique().alias("loads"),
+        pl.col("load").unique().sort().head(SAMPLES).alias("tickets"),
+    )
+    found = []
+    for row in grouped.sort("rule", "code").to_dicts():
+        pair = rulebook.find(row["rule"])
+        if pair is None:
+            continue
+        verifiable = row["code"] == Code.INCONCLUSIVE
+        reason = (
+            "The value or the limit is known only within a range, and both answers lie inside it."
+            if verifiable
+            else "The act leaves no record that must be kept; nothing in the files shows it."
+        )
+        found.append(
+            OpenQuestion(
+                kind="inconclusive" if verifiable else "not verifiable",
+                rule=row["rule"],
+                title=pair[1].title,
+                reason=reason,
+                load_count=row["loads"],
+                sample_tickets=row["tickets"],
+            )
+        )
+    return found

@@ -1,0 +1,77 @@
+"""Adding limit columns to a view: expressions as they are, measures through the functions that compute them."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping
+from typing import Any
+
+import numpy as np
+import polars as pl
+
+from auditor.measures import securement, weight
+from auditor.rules.models import Computed
+from auditor.rules.nodes import Step
+
+Computation = Callable[[Mapping[str, pl.Series], Mapping[str, Any]], pl.Series]
+
+
+def _bridge(columns: Mapping[str, pl.Series], parameters: Mapping[str, Any]) -> pl.Series:
+    limit = weight.bridge_limit_lb(
+        columns["axle_count"].cast(pl.Float64).to_numpy(), columns["span_ft"].to_numpy(), **parameters
+    )
+    return pl.Series(np.atleast_1d(limit)).fill_nan(None)
+
+
+def _tiedowns_required(columns: Mapping[str, pl.Series], parameters: Mapping[str, Any]) -> pl.Series:
+    required = securement.tiedowns_required_count(
+        columns["article_length_ft"], columns["article_weight_lb"], columns["blocked_front"], **parameters
+    )
+    return pl.Series(required)
+
+
+COMPUTATIONS: dict[str, Computation] = {
+    "bridge_limit_lb": _bridge,
+    "tiedowns_required_count": _tiedowns_required,
+}
+
+
+def add_columns(frame: pl.DataFrame, steps: Iterable[Step]) -> pl.DataFrame:
+    """The frame with every step's column, in order; a step may read the columns of those before it."""
+    waiting: list[pl.Expr] = []
+    for step in steps:
+        if step.expression is not None and not step.expression.meta.root_names():
+            frame = frame.with_columns(_constant(step, frame.height))
+            continue
+        if step.expression is not None and not _reads(step.expression, waiting):
+            waiting.append(step.expression.alias(step.name))
+            continue
+        frame, waiting = frame.with_columns(waiting), []
+        if step.expression is not None:
+            waiting.append(step.expression.alias(step.name))
+        elif step.measure is not None:
+            frame = frame.with_columns(_measured(frame, step.measure).cast(pl.Float64).alias(step.name))
+    return frame.with_columns(waiting)
+
+
+def _constant(step: Step, height: int) -> pl.Series:
+    """A constant as a full column: polars 2.1 gives one row for a literal compared with a column it knows constant."""
+    value = pl.select(step.expression).item()
+    return pl.Series(step.name, np.full(height, np.nan if value is None else value)).fill_nan(None)
+
+
+def _reads(expression: pl.Expr, waiting: list[pl.Expr]) -> bool:
+    names = {w.meta.output_name() for w in waiting}
+    return bool(names) and not names.isdisjoint(expression.meta.root_names())
+
+
+def _measured(frame: pl.DataFrame, measure: Computed) -> pl.Series:
+    columns = {name: _column(frame, column) for name, column in measure.of.items()}
+    return COMPUTATIONS[measure.name](columns, measure.parameters)
+
+
+def _column(frame: pl.DataFrame, name: str) -> pl.Series:
+    """A column; of an interval only where it is one number, for a measure takes no ranges."""
+    if name in frame.columns:
+        return frame[name]
+    low, high = pl.col(f"{name}__lo"), pl.col(f"{name}__hi")
+    return frame.select(pl.when(low == high).then(low).alias(name)).to_series()

@@ -1,0 +1,47 @@
+"""The views that rules examine, built from the tables of a record for one place."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from typing import Any
+
+import polars as pl
+
+from auditor.check.views import legs, loads
+from auditor.measures.papers import valid_on
+from auditor.rules.limits import paper_column
+from auditor.rules.models import Needs
+
+Tables = Mapping[str, pl.DataFrame]
+Definitions = Mapping[str, Mapping[str, Any]]
+
+BUILDERS: dict[str, Callable[[Tables, str, Definitions], pl.DataFrame]] = {
+    "load_legs": legs.load_legs,
+    "axle_groups": legs.axle_groups,
+    "axle_runs": legs.axle_runs,
+    "loads": loads.loads,
+    "stacks": loads.stacks,
+    "tiedowns": loads.tiedowns,
+}
+
+
+def build_view(
+    name: str, tables: Tables, place: str, definitions: Definitions, papers: Sequence[Needs]
+) -> pl.DataFrame:
+    """The view of that name for the rows that lie in `place`, with a column for each kind of paper asked for.
+
+    `place` "US" takes every row. The paper columns are true, false or, for a paper with blank dates, null.
+    """
+    frame = BUILDERS[name](tables, place, definitions)
+    for needs in papers:
+        frame = _with_paper(frame, tables["documents"], needs)
+    return frame
+
+
+def _with_paper(frame: pl.DataFrame, documents: pl.DataFrame, needs: Needs) -> pl.DataFrame:
+    keys = frame.select("job", "truck", date="load_date")
+    held = valid_on(documents, keys, kinds=[needs.document], state=needs.state)
+    held = held.select("job", "truck", pl.col("date").alias("load_date"), pl.col("valid").alias(paper_column(needs)))
+    return frame.join(
+        held, on=["job", "truck", "load_date"], how="left", nulls_equal=True, maintain_order="left", validate="m:1"
+    )

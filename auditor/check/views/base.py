@@ -1,0 +1,70 @@
+"""Loads with their truck, trailer and destination: what every view of loads starts from."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping
+
+import polars as pl
+
+from auditor.vocabulary import TABLES
+
+EVERYWHERE = "US"
+"""The place of federal law: every load, every leg."""
+
+PROVENANCE = ("_file", "_sheet", "_row")
+
+_MATES = (
+    ("trucks", "truck", {"kind": "truck_kind"}),
+    ("trailers", "trailer", {"kind": "trailer_kind", "length_ft": "trailer_length_ft"}),
+    ("destinations", "destination", {"state": "destination_state", "kind": "destination_kind"}),
+)
+_VEHICLE = pl.Enum(["single_unit", "combination"])
+
+
+def load_rows(tables: Mapping[str, pl.DataFrame], place: str, columns: Collection[str] | None = None) -> pl.DataFrame:
+    """The loads of a record, in their order, joined with what truck, trailer and destination tell of them.
+
+    `place` is "US" for all loads; for a state only loads whose destination has a leg there. `columns` narrows the
+    result to those names (keys and provenance are always kept); None gives all. A load without its truck, trailer
+    or destination in the record keeps its row, with blanks.
+    """
+    loads = tables["loads"]
+    if place != EVERYWHERE:
+        there = tables["legs"].filter(pl.col("state") == place)
+        loads = loads.join(there, on=["job", "destination"], how="semi", maintain_order="left")
+    loads = loads.drop("note")
+    for table, key, renamed in _MATES:
+        loads = _with_mate(loads, tables[table], table, key, renamed, columns)
+    loads = loads.with_columns(_vehicle_type().alias("vehicle_type"))
+    if columns is not None:
+        wanted = {"job", "load", "truck", "trailer", "destination", *columns, *PROVENANCE}
+        loads = loads.select(c for c in loads.columns if c in wanted)
+    return loads
+
+
+def _with_mate(
+    loads: pl.DataFrame,
+    mates: pl.DataFrame,
+    table: str,
+    key: str,
+    renamed: Mapping[str, str],
+    columns: Collection[str] | None,
+) -> pl.DataFrame:
+    names = {f.name: renamed.get(f.name, f.name) for f in TABLES[table].fields if f.name not in {key, "note"}}
+    kept = [
+        pl.col(old).alias(new) for old, new in names.items() if columns is None or new in columns or new == "truck_kind"
+    ]
+    return loads.join(
+        mates.select("job", key, *kept), on=["job", key], how="left", maintain_order="left", validate="m:1"
+    )
+
+
+def _vehicle_type() -> pl.Expr:
+    """A named trailer makes a combination; a tractor without one has a trailer that nobody named."""
+    return (
+        pl.when(pl.col("trailer").is_not_null())
+        .then(pl.lit("combination"))
+        .when(pl.col("truck_kind").cast(pl.String) == "straight_truck")
+        .then(pl.lit("single_unit"))
+        .cast(_VEHICLE)
+    )

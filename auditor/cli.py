@@ -1,0 +1,131 @@
+"""The commands: thin words over the library surface."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import sys
+from collections.abc import Sequence
+from datetime import date
+from pathlib import Path
+
+from rich.console import Console
+
+import auditor
+from auditor import Report, UnusableInput
+
+NOTHING_FOUND, NONCONFORMITIES, UNUSABLE, EVIDENCE_MISSING = 0, 1, 2, 3
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run one command and give its exit status."""
+    options = _parser().parse_args(arguments)
+    try:
+        status: int = options.run(options)
+    except UnusableInput as error:
+        for problem in error.problems:
+            print(problem, file=sys.stderr)
+        count = len(error.problems)
+        print(f"{count} problem{'' if count == 1 else 's'}; nothing was judged or written.", file=sys.stderr)
+        return UNUSABLE
+    except BrokenPipeError:
+        sys.stderr.close()
+        return NOTHING_FOUND
+    return status
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(
+        prog="auditor", description="Hold the records of a timber harvest against dated, sourced rules."
+    )
+    commands = parser.add_subparsers(dest="command", required=True, metavar="COMMAND")
+    check = commands.add_parser(
+        "check",
+        help="judge one or more job folders and report",
+        epilog="Exit status: 0 nothing found, 1 nonconformities, 2 record or rules unusable, "
+        "3 no nonconformity but evidence demanded by law is missing.",
+    )
+    check.add_argument("jobs", nargs="+", metavar="JOB", help="job folder with its job.yaml")
+    check.add_argument("--audit-date", type=_day, metavar="DATE", help="day of the audit, as 2026-05-31")
+    check.add_argument("--overlay", nargs="+", action="extend", default=[], metavar="FOLDER", help="more rule files")
+    check.add_argument(
+        "--write", nargs="+", action="extend", default=[], metavar="FILE", help="write the report: .pdf, .json or .txt"
+    )
+    check.add_argument("--format", choices=("text", "json"), default="text", help="form on standard output")
+    check.set_defaults(run=_check)
+    explain = commands.add_parser("explain", help="show one judgement step by step")
+    explain.add_argument("job", metavar="JOB", help="job folder")
+    explain.add_argument("rule", metavar="RULE", help="rule as place/topic/rule, such as us-ga/weight/gross")
+    explain.add_argument("item", nargs="?", metavar="ITEM", help="ticket number; left out: the gravest row")
+    explain.add_argument("--overlay", nargs="+", action="extend", default=[], metavar="FOLDER", help="more rule files")
+    explain.set_defaults(run=_explain)
+    rules = commands.add_parser("rules", help="list, show or check rule files")
+    rules.add_argument("action", choices=("list", "show", "check"))
+    rules.add_argument("names", nargs="*", metavar="NAME", help="place, file or rule, such as us-ga/weight")
+    rules.add_argument("--overlay", nargs="+", action="extend", default=[], metavar="FOLDER", help="more rule files")
+    rules.set_defaults(run=_rules)
+    schema = commands.add_parser("schema", help="print a published JSON Schema")
+    schema.add_argument("of", choices=("record", "rules", "report"))
+    schema.set_defaults(run=_schema)
+    return parser
+
+
+def _day(text: str) -> date:
+    try:
+        return date.fromisoformat(text)
+    except ValueError:
+        raise argparse.ArgumentTypeError(f'"{text}" is not a day such as 2026-05-31') from None
+
+
+def _check(options: argparse.Namespace) -> int:
+    report = auditor.audit(options.jobs, options.audit_date, options.overlay)
+    for target in options.write:
+        auditor.write_report(report, Path(target))
+    if options.format == "json":
+        sys.stdout.buffer.write(auditor.report_json(report))
+    else:
+        auditor.print_report(report, Console())
+        for target in options.write:
+            print(f"Written: {target}")
+    return exit_status(report)
+
+
+def exit_status(report: Report) -> int:
+    """Exit status for a report; findings with unconfirmed limits and departures from practice do not count."""
+    states = {j.conclusion.status for j in report.jobs}
+    if "nonconformities" in states:
+        return NONCONFORMITIES
+    return EVIDENCE_MISSING if "evidence missing" in states else NOTHING_FOUND
+
+
+def _explain(options: argparse.Namespace) -> int:
+    record = auditor.read_jobs([Path(options.job)])
+    rulebook = auditor.read_rules(overlays=[Path(o) for o in options.overlay])
+    marks = {True: "yes", False: "no ", None: "?  "}
+    for found in auditor.explain(record, rulebook, options.rule, options.item):
+        print(f"{found.rule}: {found.item}: {found.outcome}")
+        for line in found.lines:
+            print(f"  {marks[line.holds]} {'  ' * line.depth}{line.text}")
+    return NOTHING_FOUND
+
+
+def _rules(options: argparse.Namespace) -> int:
+    rulebook = auditor.read_rules(overlays=[Path(o) for o in options.overlay])
+    if options.action == "check":
+        problems, notes = auditor.check_rules(rulebook)
+        for problem in problems:
+            print(problem)
+        for note in notes:
+            print(f"Note: {note}")
+        examples = sum(len(r.examples) for f in rulebook.files for r in f.rules)
+        rules = sum(len(f.rules) for f in rulebook.files)
+        print(f"{len(rulebook.files)} files, {rules} rules, {examples} examples, {len(problems)} problems")
+        return UNUSABLE if problems else NOTHING_FOUND
+    for line in auditor.rule_lines(rulebook, options.names, whole=options.action == "show"):
+        print(line)
+    return NOTHING_FOUND
+
+
+def _schema(options: argparse.Namespace) -> int:
+    print(json.dumps(auditor.schema(options.of), indent=2, sort_keys=True))
+    return NOTHING_FOUND

@@ -1,0 +1,230 @@
+"""From text to typed columns: every distinct text of a column is judged once, then spread over the rows.
+
+Nothing is guessed: a text that is not plainly a value of its field is refused, and a blank stays blank.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from fractions import Fraction
+from typing import Final
+
+import polars as pl
+
+from auditor.record.raw import ColumnSpec
+from auditor.record.units import factor, units_like, written_forms
+from auditor.vocabulary.model import Field
+
+BLANK: Final = ("", "-", "\u2013", "\u2014", "n/a", "na")
+YES: Final = ("yes", "y", "true")
+NO: Final = ("no", "n", "false")
+FIRST_YEAR, LAST_YEAR = 1900, 2199
+_ERROR: Final = r"^(#(REF|N/A|VALUE|DIV/0|NAME|NULL|NUM|SPILL|CALC|GETTING_DATA|ERROR).*|=.*)$"
+_NUMBER: Final = r"^([+-]?(?:\d+|\d{1,3}(?:[, ]\d{3})+)?(?:\.\d+)?)"
+_DIGIT: Final = r"\d"
+_POINT_AND_COMMA: Final = r"^[+-]?(\d{1,3}(\.\d{3})+(,\d+)?|\d+,\d+)$"
+_ISO_DATE: Final = r"^(\d{4}-\d{2}-\d{2})(?:[T ]\d{2}:\d{2}(?::\d{2})?)?$"
+_SHORT_YEAR: Final = r"^\d{1,2}[-/.]\d{1,2}[-/.]\d{2}$"
+_TIME: Final = r"^(?<h>\d{1,2}):(?<m>\d{2})(?::(?<s>\d{2}))?(?:\s*(?<half>[ap])\.?m\.?)?$"
+
+DTYPES: Final[dict[str, pl.DataType]] = {
+    "text": pl.String(),
+    "classes": pl.List(pl.String),
+    "number": pl.Float64(),
+    "whole": pl.Int64(),
+    "yes_no": pl.Boolean(),
+    "date": pl.Date(),
+    "time": pl.Time(),
+}
+
+
+def dtype(field: Field) -> pl.DataType:
+    """The column type of a field in the record."""
+    return pl.Enum(field.classes) if field.kind == "class" else DTYPES[field.kind]
+
+
+@dataclass(frozen=True, slots=True)
+class Converted:
+    """A typed column and what is wrong with it.
+
+    `blank` marks rows without text; `fault` names what is wrong with a row, null where nothing is. `time_dropped`
+    counts dates that came with a time of day.
+    """
+
+    values: pl.Series
+    blank: pl.Series
+    fault: pl.Series
+    time_dropped: int = 0
+
+
+def convert(texts: pl.Series, field: Field, spec: ColumnSpec) -> Converted:
+    """Type a column of text as its field asks. Blank gives null; so does a refused text, which `fault` names."""
+    key = pl.col("key")
+    distinct = texts.unique().drop_nulls().alias("raw").to_frame()
+    distinct = distinct.with_columns(key=pl.col("raw").str.replace_all("[\u00a0\u202f\u2009]", " ").str.strip_chars())
+    if spec.words:
+        words = {_folded(word): ours for word, ours in spec.words}
+        folded = key.str.to_lowercase().str.replace_all(r"\s+", " ")
+        distinct = distinct.with_columns(key=folded.replace_strict(words, default=key, return_dtype=pl.String))
+    blank = key.str.to_lowercase().is_in(list(BLANK))
+    distinct = distinct.with_columns(blank=blank, error=~blank & key.str.contains(_ERROR))
+    usable = distinct.filter(~pl.col("blank") & ~pl.col("error")).select("raw", "key")
+    judged = _JUDGES[field.kind](usable, field, spec).select(
+        "raw", pl.col("value").cast(dtype(field)), pl.col("fault").cast(pl.String), "dropped"
+    )
+    errors = distinct.filter("error").select("raw", fault=pl.lit("spreadsheet_error"))
+    whole = pl.concat([judged, errors], how="diagonal").with_columns(blank=pl.lit(False))
+    rows = texts.alias("raw").to_frame().join(whole, on="raw", how="left", maintain_order="left")
+    rows = rows.with_columns(pl.col("blank").fill_null(True))
+    dropped = int(rows["dropped"].sum() or 0) if field.kind == "date" else 0
+    return Converted(rows["value"], rows["blank"], rows["fault"], dropped)
+
+
+def _folded(word: str) -> str:
+    return " ".join(word.lower().split())
+
+
+def _judge_text(frame: pl.DataFrame, field: Field, spec: ColumnSpec) -> pl.DataFrame:
+    return frame.with_columns(value=pl.col("key"), fault=None, dropped=False)
+
+
+def _class_key(text: pl.Expr) -> pl.Expr:
+    return text.str.to_lowercase().str.replace_all(r"[\s_-]+", "_")
+
+
+def _judge_class(frame: pl.DataFrame, field: Field, spec: ColumnSpec) -> pl.DataFrame:
+    known = {word.lower().replace("-", "_"): word for word in field.classes}
+    value = _class_key(pl.col("key")).replace_strict(known, default=None, return_dtype=pl.String)
+    return frame.with_columns(value=value, dropped=False).with_columns(fault=_fault(pl.col("value").is_null(), "class"))
+
+
+def _judge_classes(frame: pl.DataFrame, field: Field, spec: ColumnSpec) -> pl.DataFrame:
+    known = {word.lower().replace("-", "_"): word for word in field.classes}
+    parts = pl.col("key").str.replace_all(",", ";").str.split(";")
+    each = parts.list.eval(
+        _class_key(pl.element().str.strip_chars().filter(pl.element().str.strip_chars() != "")).replace_strict(
+            known, default=None, return_dtype=pl.String
+        )
+    )
+    unknown = each.list.eval(pl.element().is_null()).list.any() | (each.list.len() == 0)
+    value = each.list.unique(maintain_order=True)
+    return frame.with_columns(value=pl.when(~unknown).then(value), fault=_fault(unknown, "class"), dropped=False)
+
+
+def _judge_yes_no(frame: pl.DataFrame, field: Field, spec: ColumnSpec) -> pl.DataFrame:
+    low = pl.col("key").str.to_lowercase()
+    value = pl.when(low.is_in(list(YES))).then(True).when(low.is_in(list(NO))).then(False)
+    return frame.with_columns(value=value, dropped=False).with_columns(
+        fault=_fault(pl.col("value").is_null(), "yes_no")
+    )
+
+
+def _judge_number(frame: pl.DataFrame, field: Field, spec: ColumnSpec) -> pl.DataFrame:
+    unit = spec.unit or field.unit
+    tails = "|".join(_escaped(form) for form in written_forms(unit)) if unit and units_like(unit) else ""
+    form = _NUMBER + (rf"\s*(?i:{tails})?$" if tails else "$")
+    plain = pl.col("key").str.extract(form, 1)
+    plain = pl.when(plain.str.contains(_DIGIT)).then(plain.str.replace_all("[, ]", ""))
+    frame = frame.with_columns(plain=plain)
+    if spec.unit is not None and field.unit is not None and spec.unit != field.unit:
+        frame = frame.with_columns(value=_scaled(frame["plain"], spec.unit, field), fraction=False)
+    elif field.kind == "whole":
+        point = pl.col("plain").str.replace(r"\.0+$", "")
+        fraction = point.str.contains(".", literal=True).fill_null(False)
+        frame = frame.with_columns(value=point.cast(pl.Int64, strict=False), fraction=fraction)
+    else:
+        frame = frame.with_columns(value=pl.col("plain").cast(pl.Float64, strict=False), fraction=False)
+    value = pl.col("value")
+    below = (value < field.low) if field.low is not None else pl.lit(False)
+    above = (value > field.high) if field.high is not None else pl.lit(False)
+    number = pl.col("plain").is_not_null()
+    fault = (
+        pl.when(~number & pl.col("key").str.contains(_POINT_AND_COMMA))
+        .then(pl.lit("ambiguous"))
+        .when(~number)
+        .then(pl.lit("number"))
+        .when(pl.col("fraction"))
+        .then(pl.lit("fraction"))
+        .when(value.is_null() | value.cast(pl.Float64).is_infinite())
+        .then(pl.lit("too_large"))
+        .when(below | above)
+        .then(pl.lit("range"))
+    )
+    frame = frame.with_columns(fault=fault, dropped=False)
+    return frame.with_columns(value=pl.when(pl.col("fault").is_null()).then(value))
+
+
+def _scaled(plain: pl.Series, unit: str, field: Field) -> pl.Series:
+    """Exact conversion of distinct decimal texts; whole fields are rounded half to even."""
+    size = factor(unit, field.unit or "")
+    exact = (None if text is None or len(text) > 40 else Fraction(text) * size for text in plain.to_list())
+    if field.kind == "whole":
+        rounded = (None if number is None else round(number) for number in exact)
+        return pl.Series([n if n is None or abs(n) < 2**62 else None for n in rounded], dtype=pl.Int64)
+    return pl.Series([None if number is None else float(number) for number in exact], dtype=pl.Float64)
+
+
+def _judge_date(frame: pl.DataFrame, field: Field, spec: ColumnSpec) -> pl.DataFrame:
+    key = pl.col("key")
+    if spec.date_form:
+        form = spec.date_form
+        clock = any(part in form for part in ("%H", "%I"))
+        value = key.str.to_datetime(form, strict=False).dt.date() if clock else key.str.to_date(form, strict=False)
+        shaped, dropped = key.str.contains(_DIGIT), pl.lit(False)
+    else:
+        day = key.str.extract(_ISO_DATE, 1)
+        value, shaped, dropped = day.str.to_date("%Y-%m-%d", strict=False), day.is_not_null(), key.str.len_chars() > 10
+    frame = frame.with_columns(value=value, shaped=shaped, dropped=dropped)
+    year = pl.col("value").dt.year()
+    fault = (
+        pl.when(year < 100)
+        .then(pl.lit("short_year"))
+        .when(pl.col("value").is_null() & key.str.contains(_SHORT_YEAR))
+        .then(pl.lit("short_year"))
+        .when(pl.col("value").is_null() & pl.col("shaped") & pl.lit(spec.date_form is None))
+        .then(pl.lit("impossible_date"))
+        .when(pl.col("value").is_null())
+        .then(pl.lit("date"))
+        .when(~year.is_between(FIRST_YEAR, LAST_YEAR))
+        .then(pl.lit("year"))
+    )
+    frame = frame.with_columns(fault=fault)
+    good = pl.col("fault").is_null()
+    return frame.with_columns(value=pl.when(good).then(pl.col("value")), dropped=good & pl.col("dropped"))
+
+
+def _judge_time(frame: pl.DataFrame, field: Field, spec: ColumnSpec) -> pl.DataFrame:
+    parts = pl.col("key").str.to_lowercase().str.extract_groups(_TIME)
+    frame = frame.with_columns(
+        h=parts.struct.field("h").cast(pl.Int64, strict=False),
+        m=parts.struct.field("m").cast(pl.Int64, strict=False),
+        s=parts.struct.field("s").cast(pl.Int64, strict=False).fill_null(0),
+        half=parts.struct.field("half"),
+    )
+    h, half = pl.col("h"), pl.col("half")
+    hour = pl.when(half.is_null()).then(h).when(half == "a").then(h % 12).otherwise(h % 12 + 12)
+    hour_known = pl.when(half.is_null()).then(h.is_between(0, 23)).otherwise(h.is_between(1, 12))
+    possible = (hour_known & pl.col("m").is_between(0, 59) & pl.col("s").is_between(0, 59)).fill_null(False)
+    value = pl.when(possible).then(pl.time(hour, pl.col("m"), pl.col("s")))
+    fault = pl.when(h.is_null()).then(pl.lit("time")).when(~possible).then(pl.lit("impossible_time"))
+    return frame.with_columns(value=value, fault=fault, dropped=False)
+
+
+def _fault(wrong: pl.Expr, name: str) -> pl.Expr:
+    return pl.when(wrong).then(pl.lit(name))
+
+
+def _escaped(form: str) -> str:
+    return "".join(f"\\{c}" if c in ".'\"%" and c != "%" else c for c in form).replace(" ", r"\s+")
+
+
+_JUDGES: Final = {
+    "text": _judge_text,
+    "class": _judge_class,
+    "classes": _judge_classes,
+    "number": _judge_number,
+    "whole": _judge_number,
+    "yes_no": _judge_yes_no,
+    "date": _judge_date,
+    "time": _judge_time,
+}

@@ -1,0 +1,294 @@
+"""The way in: job folders, or rows given directly, to one validated record."""
+
+from __future__ import annotations
+
+import datetime as dt
+import functools
+import hashlib
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from decimal import Decimal
+from pathlib import Path
+from typing import Final
+
+import polars as pl
+
+from auditor.record.checks import check_tables
+from auditor.record.job_file import JOB_FILE, JobFile, read_job_file, text_rows
+from auditor.record.mapping import SourceSpec, heading_hint, map_sheet, spec_problems
+from auditor.record.raw import Place, RawTable
+from auditor.record.sources import file_bytes, first_rows, read_csv
+from auditor.record.tables import build_tables, with_provenance
+from auditor.record.workbook import Workbook
+from auditor.vocabulary import TABLES, nearest
+from auditor.vocabulary.problems import Problem, UnusableInput
+
+_CSV: Final = (".csv", ".tsv", ".txt")
+_SCALARS: Final = (str, bool, int, float, Decimal, dt.date, dt.time, list, tuple, type(None))
+_DECLARED: Final = {"job": pl.String, "table": pl.String, "from": pl.Date, "until": pl.Date}
+
+
+@dataclass(frozen=True, slots=True)
+class EvidenceFile:
+    """One file that was read: its path inside the job folder, its digest, and what it gave."""
+
+    job: str
+    path: str
+    sha256: str
+    size_bytes: int
+    tables: tuple[str, ...]
+    row_count: int
+
+
+@dataclass(frozen=True, slots=True)
+class Record:
+    """What the user brought, validated: one frame for each table of the vocabulary, and where it came from."""
+
+    tables: dict[str, pl.DataFrame]
+    evidence: tuple[EvidenceFile, ...]
+    declared: pl.DataFrame
+    criteria: dict[str, tuple[str, ...]]
+    notes: tuple[str, ...]
+
+
+def read_jobs(folders: Sequence[Path]) -> Record:
+    """Read and validate job folders as one record.
+
+    Raises UnusableInput with every problem of every file, found in one pass.
+    """
+    jobs = [read_job_file(Path(folder)) for folder in folders]
+    problems = _repeated_codes(jobs)
+    raws: list[RawTable] = []
+    broken: set[tuple[str, str]] = set()
+    notes: list[str] = []
+    evidence: list[EvidenceFile] = []
+    for job in jobs:
+        problems += job.problems
+        if job.unread:
+            continue
+        opened = _Files(job)
+        own = [*job.inline, *opened.read_all()]
+        problems += opened.problems
+        broken |= {(job.job, table) for table in opened.broken}
+        raws += own
+        notes += opened.notes if len(jobs) == 1 else [f"{job.job}: {note}" for note in opened.notes]
+        evidence += opened.evidence(own)
+    labels = [job.label for job in jobs]
+    declared, wrong = _declared(jobs)
+    problems += wrong
+    criteria = {job.job: job.criteria for job in jobs}
+    return _validated(raws, broken, problems, notes, evidence, declared, criteria, labels)
+
+
+def record_from_rows(tables: Mapping[str, Sequence[Mapping[str, object]]], job: str = "JOB") -> Record:
+    """Make a record of rows given as text or Python values, on the same way as files.
+
+    A row may name its own `job`; the others belong to `job`. Raises UnusableInput.
+    """
+    raws: list[RawTable] = []
+    problems: list[Problem] = []
+    for name, rows in tables.items():
+        if name not in TABLES:
+            like = nearest(name, TABLES)
+            todo = f"Did you mean {like[0]}?" if like else f"Known are {', '.join(TABLES)}."
+            problems.append(Problem("rows", "", name, f'the table "{name}"', "a table of the record", todo))
+            continue
+        by_job: dict[str, list[tuple[int, dict[str, str | None]]]] = {}
+        for number, row in enumerate(rows, 1):
+            text = {key: _text(value) for key, value in row.items()}
+            problems += [
+                Problem(name, f"row {number}", key, f"a {type(value).__name__}", "a single value", "Write one value.")
+                for key, value in row.items()
+                if not isinstance(value, _SCALARS)
+            ]
+            code = text.get("job") or job
+            if name == "job":
+                text["job"] = code
+            else:
+                text.pop("job", None)
+            by_job.setdefault(code, []).append((number, text))
+        for code, own in by_job.items():
+            place = Place(code, name, name)
+            raw, wrong = text_rows(name, place, [r for _, r in own], [n for n, _ in own])
+            raws.append(raw)
+            problems += wrong
+    declared = pl.DataFrame(schema=_DECLARED)
+    codes = sorted({raw.place.job for raw in raws})
+    return _validated(raws, set(), problems, [], [], declared, dict.fromkeys(codes, ()), list(tables))
+
+
+def _validated(
+    raws: list[RawTable],
+    broken: set[tuple[str, str]],
+    problems: list[Problem],
+    notes: list[str],
+    evidence: list[EvidenceFile],
+    declared: pl.DataFrame,
+    criteria: dict[str, tuple[str, ...]],
+    labels: list[str],
+) -> Record:
+    frames, wrong, said = build_tables(raws)
+    problems = [*problems, *wrong, *check_tables(frames, raws, broken)]
+    if problems:
+        order = {label: i for i, label in enumerate(dict.fromkeys([*labels, *(r.place.label for r in raws)]))}
+        raise UnusableInput(sorted(problems, key=lambda p: order.get(p.file, -1)))
+    tables = {name: with_provenance(frame, raws) for name, frame in frames.items()}
+    return Record(tables, tuple(evidence), declared, criteria, tuple(dict.fromkeys([*notes, *said])))
+
+
+def _repeated_codes(jobs: Sequence[JobFile]) -> list[Problem]:
+    first: dict[str, JobFile] = {}
+    problems = []
+    for job in jobs:
+        if job.unread:
+            continue
+        other = first.setdefault(job.job, job)
+        if other is not job:
+            found = f'the code "{job.job}", which {other.label} has as well'
+            todo = "Give each job a code of its own, and name each folder once."
+            problems.append(Problem(job.label, "", "job", found, "a code that no other job has", todo))
+            job.unread = True
+    return problems
+
+
+class _Files:
+    """The files of one job, each opened once."""
+
+    def __init__(self, job: JobFile) -> None:
+        self.problems: list[Problem] = []
+        self.notes: list[str] = []
+        self.broken: set[str] = set()
+        self._job = job
+        self._data: dict[str, bytes] = {JOB_FILE: job.data}
+        self._books: dict[str, Workbook] = {}
+        self._seen: set[tuple[str, str, str | None]] = set()
+
+    def read_all(self) -> list[RawTable]:
+        """Every source of the job as a text table; what cannot be read is a problem."""
+        raws = []
+        for spec, where in self._job.sources:
+            try:
+                problems = spec_problems(spec, where)
+                if problems:
+                    raise UnusableInput(problems)
+                raws.append(self._read(spec, where))
+            except UnusableInput as error:
+                self.problems += error.problems
+                self.broken.add(spec.table)
+        return raws
+
+    def evidence(self, raws: Sequence[RawTable]) -> list[EvidenceFile]:
+        """What was read, job.yaml first and then in the order of use."""
+        found = []
+        for path, data in self._data.items():
+            own = [raw for raw in raws if raw.place.file == path]
+            names = {raw.table for raw in own}
+            tables = tuple(name for name in TABLES if name in names)
+            rows = sum(raw.frame.height for raw in own)
+            digest = hashlib.sha256(data).hexdigest()
+            found.append(EvidenceFile(self._job.job, path, digest, len(data), tables, rows))
+        return found
+
+    def _read(self, spec: SourceSpec, where: Place) -> RawTable:
+        if spec.file not in self._data:
+            self._data[spec.file] = file_bytes(self._job.folder, spec.file, where)
+        data, label = self._data[spec.file], self._job.path_label(spec.file)
+        suffix = f".{spec.file.rsplit('.', 1)[-1].lower()}"
+        place = Place(self._job.job, label, spec.file)
+        if suffix in (".xlsx", ".xlsm"):
+            if spec.file not in self._books:
+                self._books[spec.file] = Workbook(data, place)
+            book = self._books[spec.file]
+            name = book.choose(spec.sheet)
+            if spec.sheet is None and len(book.sheet_names) > 1:
+                self.notes.append(
+                    f"{spec.table}: sheet {name} read, the first of {len(book.sheet_names)} in {spec.file}"
+                )
+            place = Place(self._job.job, label, spec.file, name)
+            self._once(spec, place, where)
+            read = functools.partial(book.read, name, place, spec.heading_row, spec.date_form)
+        elif suffix in _CSV:
+            if spec.sheet is not None:
+                raise where.refuse(None, "sheet", f'the sheet "{spec.sheet}" of a CSV file', "no sheet", "Take it out.")
+            self._once(spec, place, where)
+            read = functools.partial(read_csv, data, place, spec.heading_row, spec.encoding)
+        else:
+            todo = "Save the table as CSV or XLSX."
+            raise where.refuse(None, "file", f'"{spec.file}"', "a file that ends in .csv or .xlsx", todo)
+        try:
+            raw, problems = map_sheet(read(), spec, place)
+        except UnusableInput:
+            self._hint(spec, place, data)
+            raise
+        self.problems += problems
+        self.notes += spec.notes(place)
+        if spec.encoding:
+            self.notes.append(f"{spec.table}: {spec.file} read as {spec.encoding}")
+        return raw
+
+    def _once(self, spec: SourceSpec, place: Place, where: Place) -> None:
+        """The same rows twice in one table would count every load twice."""
+        use = (spec.table, spec.file, place.sheet)
+        if use in self._seen:
+            found = f"{spec.file} a second time in {spec.table}"
+            raise where.refuse(None, "file", found, "each source once", "Take one of the two out.")
+        self._seen.add(use)
+
+    def _hint(self, spec: SourceSpec, place: Place, data: bytes) -> None:
+        """When not one heading is known, say which row looks like the headings instead."""
+        if place.sheet is None:
+            rows = first_rows(data, place, spec.encoding)
+        else:
+            rows = self._books[spec.file].first_rows(place.sheet)
+        row = heading_hint(rows, spec)
+        if row is not None:
+            problem = place.problem(
+                spec.heading_row,
+                "",
+                "no known heading",
+                "the heading row",
+                f"Row {row} looks like it: write heading_row: {row}.",
+            )
+            raise UnusableInput([problem])
+
+
+def _declared(jobs: Sequence[JobFile]) -> tuple[pl.DataFrame, list[Problem]]:
+    rows: list[tuple[str, str, dt.date, dt.date]] = []
+    problems = []
+    for job in jobs:
+        if job.unread:
+            continue
+        for said, line in job.declared:
+            days: list[dt.date] = []
+            for end in ("from", "until"):
+                try:
+                    days.append(dt.datetime.strptime(said[end].strip(), "%Y-%m-%d").date())
+                except ValueError:
+                    words = (f'"{said[end]}"', "a date such as 2026-03-02", "Write year-month-day.")
+                    problems.append(Problem(job.label, f"line {line}", f"declared_complete.{end}", *words))
+            if len(days) == 2 and days[1] < days[0]:
+                words = (f"{days[1]}, before from {days[0]}", "a day not before from", "Correct one of the two.")
+                problems.append(Problem(job.label, f"line {line}", "declared_complete.until", *words))
+            elif len(days) == 2:
+                rows.append((job.job, said["table"], days[0], days[1]))
+    return pl.DataFrame(rows, schema=_DECLARED, orient="row"), problems
+
+
+def _text(value: object) -> str | None:
+    """A Python value as the text a user would have written."""
+    match value:
+        case None | str():
+            return value
+        case bool():
+            return "yes" if value else "no"
+        case float():
+            finite = value - value == 0
+            return format(Decimal(repr(value)), "f") if finite else str(value)
+        case dt.datetime():
+            return value.isoformat(" ", "seconds")
+        case dt.date() | dt.time():
+            return value.isoformat()
+        case list() | tuple():
+            return ";".join(_text(part) or "" for part in value)
+        case _:
+            return str(value)

@@ -1,0 +1,1 @@
+"""The report model with its published JSON Schema, and the renderers that print it."""

@@ -1,0 +1,218 @@
+"""The chart of the report, drawn as SVG: every load's gross weight against the limit that held for it."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+from xml.sax.saxutils import escape, quoteattr
+
+from auditor.report import wording as say
+from auditor.report.model import WeightPoint
+
+WIDTH, HEIGHT = 680.0, 290.0
+_LEFT, _RIGHT, _TOP, _BOTTOM = 64.0, 40.0, 56.0, 46.0
+_LANE = 13.0
+"""Height of the strip under the scale for loads whose weight is not known."""
+_FONT = 9.5
+_LETTER = 0.56 * _FONT
+_INK, _GRID, _RULE = "#1c1c1c", "#d9d9d9", "#8a8a8a"
+_COLOURS = {
+    "inside": "#7c9db5",
+    "inside by allowance": "#0b5c93",
+    "over, tolerated": "#e09a1a",
+    "over": "#8f1d0e",
+    "not shown": "#3a3a3a",
+}
+"""Colours that differ in lightness too; each state has a shape of its own besides. Drawn in this order."""
+_NAMED = 3
+"""How many of the loads furthest over are named."""
+_TICK_COUNT = 5
+
+
+@dataclass(frozen=True)
+class _Frame:
+    """Where a load and a weight stand on the paper."""
+
+    low: float
+    high: float
+    loads: int
+    bottom: float
+
+    def x(self, place: int) -> float:
+        return _LEFT + (place + 0.5) * (WIDTH - _LEFT - _RIGHT) / max(self.loads, 1)
+
+    def y(self, pounds: float) -> float:
+        return self.bottom - (pounds - self.low) / (self.high - self.low) * (self.bottom - _TOP)
+
+
+def weights_chart(points: Sequence[WeightPoint]) -> str:
+    """An SVG picture of the loads in order of date and ticket; empty where no weight or limit is known.
+
+    Every load has a place of its own, so that loads of one day do not cover each other. A short line over or under
+    each mark shows the limit that held for that load. A load without a known weight stands in a strip below.
+    """
+    ordered = sorted(points, key=lambda p: (p.on is None, p.on or date.min, p.ticket))
+    known = [v for p in ordered for v in (p.gross_lb, p.limit_lb) if v is not None]
+    if not known:
+        return ""
+    unweighed = any(p.gross_lb is None for p in ordered)
+    step = _step(min(known), max(known))
+    low, high = math.floor(min(known) / step) * step, math.ceil(max(known) / step) * step
+    low, high = (low - step, high) if low == high and low > 0 else (low, max(high, low + step))
+    frame = _Frame(low, high, len(ordered), HEIGHT - _BOTTOM - (_LANE if unweighed else 0.0))
+    parts = [*_scale(frame, step), *_days(frame, ordered), *_lane(unweighed), *_limits(frame, ordered)]
+    parts += [*_marks(frame, ordered), *_names(frame, ordered), *_legend(ordered)]
+    told = f"Gross weight of {say.count(len(ordered), 'load')} against the limit of each"
+    return (
+        f'<svg xmlns="http://www.w3.org/2000/svg" class="chart" viewBox="0 0 {WIDTH:g} {HEIGHT:g}" role="img"'
+        f" aria-label={quoteattr(told)} font-family="Report Sans, sans-serif" font-size="{_FONT:g}" fill={quoteattr(_INK)}>"
+        f"<title>{escape(told)}</title>{''.join(parts)}</svg>"
+    )
+
+
+def _step(low: float, high: float) -> float:
+    """A round step of the scale, in lb and in whole or half tons."""
+    wanted = max(high - low, 1.0) / _TICK_COUNT
+    power = 10.0 ** math.floor(math.log10(wanted))
+    return next(power * times for times in (1, 2, 5, 10) if power * times >= wanted)
+
+
+def _text(x: float, y: float, words: str, anchor: str = "start", more: str = "") -> str:
+    return f'<text x="{x:.1f}" y="{y:.1f}" text-anchor="{anchor}"{more}>{escape(say.clean(words))}</text>'
+
+
+def _line(x1: float, y1: float, x2: float, y2: float, colour: str, width: float) -> str:
+    return (
+        f'<line x1="{x1:.2f}" y1="{y1:.2f}" x2="{x2:.2f}" y2="{y2:.2f}" stroke="{colour}" stroke-width="{width:g}"/>'
+    )
+
+
+def _scale(frame: _Frame, step: float) -> list[str]:
+    """The scale in pounds on the left and in short tons on the right."""
+    right = WIDTH - _RIGHT
+    parts = [_text(_LEFT - 6, _TOP - 10, "lb", "end"), _text(WIDTH - 1, _TOP - 10, "short tons", "end")]
+    for place in range(round((frame.high - frame.low) / step) + 1):
+        pounds = frame.low + place * step
+        y = frame.y(pounds)
+        parts.append(_line(_LEFT, y, right, y, _RULE if place == 0 else _GRID, 0.6))
+        parts.append(_text(_LEFT - 6, y + 3.3, say.number(pounds), "end"))
+        parts.append(_text(right + 6, y + 3.3, say.number(pounds / say.LB_PER_TON)))
+    return parts
+
+
+def _days(frame: _Frame, ordered: Sequence[WeightPoint]) -> list[str]:
+    """A small mark where each day begins, with its date where there is room; the year once."""
+    half = (frame.x(1) - frame.x(0)) / 2
+    base = HEIGHT - _BOTTOM
+    parts, free_from, year = [], 0.0, 0
+    for place, point in enumerate(ordered):
+        if place and point.on == ordered[place - 1].on:
+            continue
+        x = frame.x(place) - half
+        words = "no date" if point.on is None else say.short_day(point.on, with_year=point.on.year != year)
+        roomy = x >= free_from and x + len(words) * _LETTER <= WIDTH - 4
+        parts.append(_line(x, base, x, base + (7 if roomy else 3), _RULE, 0.6))
+        if roomy:
+            parts.append(_text(x + 1, base + 16, words))
+            free_from = x + len(words) * _LETTER + 10
+            year = point.on.year if point.on is not None else year
+    parts.append(_line(_LEFT, base, WIDTH - _RIGHT, base, _RULE, 0.6))
+    words = "loads in order of date and ticket; equal places, whatever the days between"
+    parts.append(_text((_LEFT + WIDTH - _RIGHT) / 2, base + 32, words, "middle"))
+    return parts
+
+
+def _lane(unweighed: bool) -> list[str]:
+    return [_text(_LEFT - 6, HEIGHT - _BOTTOM - 3, "not weighed", "end")] if unweighed else []
+
+
+def _limits(frame: _Frame, ordered: Sequence[WeightPoint]) -> list[str]:
+    """The limit of each load as a short line; equal limits of neighbours join into one."""
+    half = (frame.x(1) - frame.x(0)) / 2
+    parts, start = [], 0
+    for place in range(1, len(ordered) + 1):
+        limit = ordered[start].limit_lb
+        if place < len(ordered) and ordered[place].limit_lb == limit:
+            continue
+        if limit is not None:
+            y = frame.y(limit)
+            parts.append(_line(frame.x(start) - half, y, frame.x(place - 1) + half, y, _INK, 1.1))
+        start = place
+    return parts
+
+
+def _marks(frame: _Frame, ordered: Sequence[WeightPoint]) -> list[str]:
+    """One mark for each load, those over the limit last and so on top, each with a line from its limit."""
+    size = min(3.1, max(1.5, (WIDTH - _LEFT - _RIGHT) / frame.loads * 0.8))
+    parts = []
+    for state, colour in _COLOURS.items():
+        for place, point in enumerate(ordered):
+            if point.state != state:
+                continue
+            x = frame.x(place)
+            if point.gross_lb is None:
+                parts.append(_mark("not shown", x, HEIGHT - _BOTTOM - _LANE / 2, size))
+                continue
+            y = frame.y(point.gross_lb)
+            if state.startswith("over") and point.limit_lb is not None:
+                parts.append(_line(x, frame.y(point.limit_lb), x, y, colour, 0.8))
+            parts.append(_mark(state, x, y, size))
+    return parts
+
+
+def _mark(state: str, x: float, y: float, size: float) -> str:
+    """The shape of a state: disc, ring, triangle, diamond or cross."""
+    colour = _COLOURS[state]
+    if state == "inside":
+        return f'<circle cx="{x:.2f}" cy="{y:.2f}" r="{size * 0.75:.2f}" fill="{colour}"/>'
+    if state == "inside by allowance":
+        return (
+            f'<circle cx="{x:.2f}" cy="{y:.2f}" r="{size * 0.95:.2f}" fill="#fff" stroke="{colour}" stroke-width="1.3"/>'
+        )
+    if state == "not shown":
+        d, width = size * 0.9, 1.1
+        return _line(x - d, y - d, x + d, y + d, colour, width) + _line(x - d, y + d, x + d, y - d, colour, width)
+    a = size * 1.45
+    corners = [(0, -a), (a, a * 0.8), (-a, a * 0.8)] if state == "over, tolerated" else [(0, -a), (a, 0), (0, a), (-a, 0)]
+    path = " ".join(f"{x + dx:.2f},{y + dy:.2f}" for dx, dy in corners)
+    return f'<polygon points="{path}" fill="{colour}" stroke="{_INK}" stroke-width="0.5"/>'
+
+
+def _names(frame: _Frame, ordered: Sequence[WeightPoint]) -> list[str]:
+    """The tickets of the loads furthest over, left out where their words would cover others."""
+    over = [
+        (p.gross_lb - p.limit_lb, place, p)
+        for place, p in enumerate(ordered)
+        if p.state.startswith("over") and p.gross_lb is not None and p.limit_lb is not None
+    ]
+    over.sort(key=lambda entry: (-entry[0], entry[1]))
+    parts: list[str] = []
+    taken: list[tuple[float, float, float]] = []
+    for excess, place, point in over[:_NAMED]:
+        words = f"{say.clean(point.ticket)[:18]}: +{say.quantity(excess, 'lb')}"
+        width = len(words) * _LETTER
+        x, y = frame.x(place), frame.y(point.gross_lb or 0.0) - 7
+        left = min(max(x - width / 2, _LEFT + 2), WIDTH - _RIGHT - width)
+        y = max(y, _TOP - 2)
+        if any(left < r + 4 and left + width > lf - 4 and abs(y - ty) < _FONT + 2 for lf, r, ty in taken):
+            continue
+        taken.append((left, left + width, y))
+        back = f'<rect x="{left - 2:.1f}" y="{y - _FONT + 1:.1f}" width="{width + 4:.1f}" height="{_FONT + 2:.1f}" fill="#fff"/>'
+        parts += [back, _text(left, y, words)]
+    return parts
+
+
+def _legend(ordered: Sequence[WeightPoint]) -> list[str]:
+    """What each shape means and how many loads have it; only states that occur, in as many lines as they need."""
+    entries = [(s, f"{say.weight_state(s)} ({n:,})") for s in _COLOURS if (n := sum(p.state == s for p in ordered))]
+    parts, x, y = [], _LEFT, 10.0
+    for state, words in [*entries, ("limit", "limit of each load")]:
+        width = 12 + len(words) * _LETTER
+        if x + width > WIDTH:
+            x, y = _LEFT, y + _FONT + 4
+        mark = _line(x - 2, y - 3.2, x + 9, y - 3.2, _INK, 1.1) if state == "limit" else _mark(state, x + 4, y - 3.2, 3.1)
+        parts += [mark, _text(x + 12, y, words)]
+        x += width + 12
+    return parts

@@ -1,0 +1,253 @@
+"""The report on a terminal or in a pipe: conclusion and what to fix first, then the rest in short."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+
+from rich.cells import cell_len
+from rich.console import Console
+from rich.text import Text
+
+from auditor.report import wording as say
+from auditor.report.model import Conclusion, Finding, JobReport, Report
+
+MOST_JOBS_IN_FULL = 3
+WIDEST = 100
+_TICKETS = 5
+_ENTRIES = 8
+_PLAIN, _HEAD, _STRONG, _MAJOR = "", "bold underline", "bold", "bold red"
+_JOB_LINE = "{:<24.24}{:>8}{:>7}{:>7}{:>11}  {}"
+
+
+@dataclass
+class _Page:
+    """Lines of text no wider than the page, each with the style it has where colours are shown."""
+
+    columns: int
+    lines: list[tuple[str, str]] = field(default_factory=list)
+
+    def gap(self) -> None:
+        """An empty line, never two."""
+        if self.lines and self.lines[-1][0]:
+            self.lines.append(("", _PLAIN))
+
+    def heading(self, text: str) -> None:
+        """The heading of a section."""
+        self.gap()
+        self.put(text.upper(), style=_HEAD)
+
+    def put(self, text: str, first: str = "", style: str = _PLAIN) -> None:
+        """A paragraph that begins after `first`; further lines stand as far in."""
+        before = first
+        for line in _wrapped(say.clean(text), self.columns - cell_len(first)):
+            self.lines.append((before + line, style))
+            before = " " * cell_len(first)
+
+    def labelled(self, label: str, text: str) -> None:
+        """A short label with its text beside it; nothing where there is no text."""
+        if text:
+            self.put(text, f"     {label:<9}")
+
+    def cut(self, left: int, noun: str, many: str | None = None) -> None:
+        """That `left` entries of a list were left out."""
+        if left > 0:
+            self.put(f"and {say.count(left, 'more ' + noun, many)}, {say.SEE_MORE}", "  ")
+
+
+def _wrapped(text: str, width: int) -> list[str]:
+    """The text in lines of at most `width` columns; words longer than a line are cut."""
+    width = max(width, 2)
+    lines, line = [], ""
+    for word in text.split(" "):
+        joined = f"{line} {word}" if line else word
+        if cell_len(joined) <= width:
+            line = joined
+            continue
+        lines += [line] if line else []
+        while cell_len(word) > width:
+            cut = _fitting(word, width)
+            lines.append(word[:cut])
+            word = word[cut:]
+        line = word
+    return [*lines, line] if line else lines
+
+
+def _fitting(word: str, width: int) -> int:
+    """How many letters of a word that is too long fit in `width` columns."""
+    used = 0
+    for place, letter in enumerate(word):
+        used += cell_len(letter)
+        if used > width:
+            return place
+    return len(word)
+
+
+def print_report(report: Report, console: Console) -> None:
+    """Print the report in short, at most 100 columns wide; plain lines where the console is a pipe or file."""
+    for line, style in _lines(report, min(console.width, WIDEST)):
+        printable = line.encode(console.encoding, "replace").decode(console.encoding)
+        console.print(Text(printable, style=style), soft_wrap=True)
+
+
+def report_text(report: Report, columns: int) -> str:
+    """The same as plain text of at most `columns` columns."""
+    return "".join(f"{line}\n" for line, _ in _lines(report, columns))
+
+
+def _lines(report: Report, columns: int) -> list[tuple[str, str]]:
+    page = _Page(columns)
+    if len(report.jobs) > MOST_JOBS_IN_FULL:
+        _many_jobs(page, report)
+    else:
+        for job in report.jobs:
+            _job(page, job, report)
+            page.gap()
+    _closing(page, report)
+    return page.lines
+
+
+def _job(page: _Page, job: JobReport, report: Report) -> None:
+    page.gap()
+    page.put(f"{say.REPORT_TITLE}: {job.job}", style=_STRONG)
+    page.put(", ".join(w for w in (job.title, job.contractor, job.state) if w))
+    dates = say.span(job.first_load, job.last_load)
+    page.put(f"{say.count(job.conclusion.load_count, 'load')}, {dates}; {_audited(report)}")
+    _conclusion(page, job.conclusion)
+    _fix_first(page, job)
+    _findings(page, job)
+    _missing(page, job)
+    _open_questions(page, job)
+    _allowances(page, job)
+    _files(page, job)
+
+
+def _audited(report: Report) -> str:
+    return "no audit date given" if report.audit_date is None else f"audit date {say.day(report.audit_date)}"
+
+
+def _conclusion(page: _Page, conclusion: Conclusion) -> None:
+    page.heading("Conclusion")
+    page.put(say.status(conclusion.status) + ".", "  ", _STRONG)
+    for sentence in conclusion.sentences:
+        page.put(sentence, "  ")
+
+
+def _fix_first(page: _Page, job: JobReport) -> None:
+    if not job.fix_first:
+        return
+    page.heading("Fix first")
+    for place, fix in enumerate(job.fix_first, start=1):
+        about = f"finding {fix.finding}" if fix.finding else "missing evidence"
+        page.put(f"{fix.text} ({about})", f"  {place}. ")
+        if fix.how_much:
+            page.put(fix.how_much, "     by how much: ")
+
+
+def _findings(page: _Page, job: JobReport) -> None:
+    page.heading("Findings")
+    if not job.findings:
+        page.put("None.", "  ")
+    for finding in job.findings:
+        _finding(page, finding, job)
+
+
+def _finding(page: _Page, finding: Finding, job: JobReport) -> None:
+    _finding_line(page, finding)
+    page.labelled("worst", finding.worst)
+    page.labelled("mend", say.to_mend(finding))
+    tickets = list(dict.fromkeys(item.ticket for item in finding.items))
+    if len(tickets) > 1:
+        page.labelled("tickets", say.listed(tickets, _TICKETS))
+    page.labelled("source", say.sources(finding, job.limits))
+
+
+def _finding_line(page: _Page, finding: Finding) -> None:
+    """Number, grade, title, count and marks of a finding."""
+    marks = "".join(f"; {mark}" for mark in say.marks(finding))
+    style = _MAJOR if finding.grade == "major" and finding.confirmed else _STRONG
+    page.put(f"{finding.title}: {say.how_many(finding)}{marks}", f"{finding.number:>3}  {say.grade(finding):<8} ", style)
+
+
+def _missing(page: _Page, job: JobReport) -> None:
+    if not job.missing:
+        return
+    page.heading("Evidence missing")
+    for fact in job.missing[:_ENTRIES]:
+        law = "; the law demands this record" if fact.demanded_by_law else ""
+        rules = say.count(len(fact.rules), "requirement")
+        page.put(f"{fact.meaning} ({fact.fact}): {say.missing_count(fact)}; leaves {rules} open{law}", "  - ")
+        if fact.todo:
+            page.put(fact.todo, "    ")
+    page.cut(len(job.missing) - _ENTRIES, "fact")
+
+
+def _open_questions(page: _Page, job: JobReport) -> None:
+    if not job.open_questions:
+        return
+    page.heading("Open questions")
+    for question in job.open_questions[:_ENTRIES]:
+        loads = say.count(question.load_count, "load")
+        page.put(f"{question.title}: {question.kind} for {loads}. {question.reason}", "  - ")
+    page.cut(len(job.open_questions) - _ENTRIES, "question")
+
+
+def _allowances(page: _Page, job: JobReport) -> None:
+    if not job.allowances:
+        return
+    page.heading("Allowances used")
+    for used in job.allowances[:_ENTRIES]:
+        page.put(say.allowance(used), "  - ")
+    page.cut(len(job.allowances) - _ENTRIES, "allowance")
+
+
+def _files(page: _Page, job: JobReport) -> None:
+    page.heading("Files")
+    for file in job.evidence[:_ENTRIES]:
+        page.put(f"{file.path}: {say.count(file.row_count, 'row')}, SHA-256 {file.sha256[:12]}...", "  - ")
+    page.cut(len(job.evidence) - _ENTRIES, "file")
+    for note in job.notes[:_ENTRIES]:
+        page.put(note, "  - ")
+    page.cut(len(job.notes) - _ENTRIES, "note")
+
+
+def _many_jobs(page: _Page, report: Report) -> None:
+    """One line for each job, then the findings of those that have some."""
+    page.put(say.heading(report), style=_STRONG)
+    page.put(f"{say.count(_sum(report, 'load_count'), 'load')}; {_audited(report)}")
+    page.heading("Conclusions")
+    page.lines.append((_JOB_LINE.format("Job", "loads", "major", "minor", "not shown", "").rstrip(), _STRONG))
+    for job in report.jobs:
+        told = job.conclusion
+        counts = (told.load_count, told.major_count, told.minor_count, told.loads_not_evidenced)
+        name = say.clean(job.job)
+        line = _JOB_LINE.format(name, *(f"{n:,}" for n in counts), told.status)
+        # A narrow page, wide letters or a long name: give up the columns, never the words.
+        if cell_len(line) > page.columns or len(name) >= 24 or cell_len(name) != len(name):
+            shown = zip(("loads", "major", "minor", "not shown"), counts, strict=True)
+            line = f"{name}: {', '.join(f'{n:,} {word}' for word, n in shown)}; {told.status}"
+            page.put(line)
+        else:
+            page.lines.append((line, _PLAIN))
+    for job in report.jobs:
+        if job.findings:
+            page.heading(f"Findings of {job.job}")
+            for finding in job.findings:
+                _finding_line(page, finding)
+                page.labelled("worst", finding.worst)
+
+
+def _sum(report: Report, name: str) -> int:
+    return sum(int(getattr(job.conclusion, name)) for job in report.jobs)
+
+
+def _closing(page: _Page, report: Report) -> None:
+    page.gap()
+    places: Iterable[str] = dict.fromkeys(place for job in report.jobs for place in job.not_covered)
+    for place in places:
+        page.put(f"Not covered by the rule files: {place}")
+    for caution in report.cautions:
+        page.put(caution)
+    for sentence in say.STATEMENT:
+        page.put(sentence)
+    page.put(f"Engine {report.engine_version}; digest {say.digest_short(report.digest)}")

@@ -1,0 +1,52 @@
+"""Writing a report to a file, in the form its extension names."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+
+from auditor.report.atomic import write_whole
+from auditor.report.json_text import report_json
+from auditor.report.model import Report
+from auditor.report.terminal import report_text
+from auditor.vocabulary.problems import Problem, UnusableInput
+
+TEXT_COLUMNS = 100
+
+
+def write_report(report: Report, path: Path) -> None:
+    """Write the report as PDF, JSON or plain text, as the extension of `path` says; whole or not at all.
+
+    Raises UnusableInput where the extension is unknown, the folder is missing or the file cannot be written.
+    """
+    make = _FORMS.get(path.suffix.lower())
+    if make is None:
+        raise _unusable(
+            path, path.suffix or "no extension", f"one of {', '.join(_FORMS)}", "Name the report with one of these."
+        )
+    if not path.parent.is_dir():
+        raise _unusable(path, "no folder of that name", f"the folder {path.parent}", "Make it or name another.")
+    content = make(report)
+    try:
+        write_whole(path, content)
+    except OSError as error:
+        found = error.strerror or str(error)
+        raise _unusable(path, found, "a file that can be written", "Free it or name another.") from error
+
+
+def _unusable(path: Path, found: str, expected: str, todo: str) -> UnusableInput:
+    return UnusableInput([Problem(str(path), "", "", found, expected, todo)])
+
+
+def _pdf(report: Report) -> bytes:
+    # The PDF libraries are slow to load, and only a PDF needs them.
+    from auditor.report.pdf import pdf_bytes
+
+    return pdf_bytes(report)
+
+
+def _text(report: Report) -> bytes:
+    return report_text(report, TEXT_COLUMNS).encode("utf-8")
+
+
+_FORMS: dict[str, Callable[[Report], bytes]] = {".pdf": _pdf, ".json": report_json, ".txt": _text}

@@ -1,0 +1,139 @@
+"""One rule made ready for a view on one day: truth of its parts, and the outcome they give."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+from enum import IntEnum
+
+import polars as pl
+
+from auditor.rules import kleene
+from auditor.rules.limits import Ladder, LimitCompiler, paper_node
+from auditor.rules.models import Exception_, Limit, Needs, Rule, RuleFile
+from auditor.rules.nodes import Node, Step, blame
+from auditor.rules.trees import TreeCompiler
+from auditor.vocabulary import VIEWS
+
+
+class Code(IntEnum):
+    """Outcome of one row under one rule, ordered so that the greatest is the worst."""
+
+    NOT_APPLICABLE = 0
+    CONFORMITY = 1
+    NOT_VERIFIABLE = 2
+    INCONCLUSIVE = 3
+    NOT_EVIDENCED = 4
+    NONCONFORMITY = 5
+
+
+@dataclass(frozen=True, slots=True)
+class CompiledRule:
+    """A rule of a file on one day. `parts` are scope, trigger, exceptions and requirement, where the rule has them."""
+
+    file: RuleFile
+    rule: Rule
+    where: Node | None
+    when: Node | None
+    unless: Node | None
+    must: Node
+    ladders: Mapping[str, Ladder]
+
+    @property
+    def key(self) -> str:
+        """Name of the rule across files."""
+        return f"{self.file.id}/{self.rule.id}"
+
+    def code(self) -> pl.Expr:
+        """Outcome code of each row; every unknown still counts as not evidenced, see `settle`."""
+        scope = kleene.all_of([n.truth for n in (self.where, self.when) if n is not None])
+        excepted = self.unless.truth if self.unless is not None else pl.lit(False)
+        must = self.must.truth
+        return (
+            pl.when(kleene.certain(~scope) | kleene.certain(excepted))
+            .then(pl.lit(int(Code.NOT_APPLICABLE), dtype=pl.UInt8))
+            .when(kleene.certain(must))
+            .then(pl.lit(int(Code.CONFORMITY), dtype=pl.UInt8))
+            .when(kleene.certain(~must) & kleene.certain(scope) & kleene.certain(~excepted))
+            .then(pl.lit(int(Code.NONCONFORMITY), dtype=pl.UInt8))
+            .otherwise(pl.lit(int(Code.NOT_EVIDENCED), dtype=pl.UInt8))
+        )
+
+    def blame(self) -> dict[str, pl.Expr]:
+        """Column -> whether its blank leaves the outcome open, over scope, trigger, exceptions and requirement."""
+        found: dict[str, pl.Expr] = {}
+        for part in (self.where, self.when, self.unless, self.must):
+            if part is None:
+                continue
+            for column, expression in blame(part).items():
+                found[column] = found[column] | expression if column in found else expression
+        return found
+
+    def columns(self) -> set[str]:
+        """Every column the rule reads."""
+        return set().union(*(p.columns() for p in (self.where, self.when, self.unless, self.must) if p is not None))
+
+
+@dataclass(frozen=True, slots=True)
+class CompiledSet:
+    """The rules of one view on one day, with the columns to add first."""
+
+    steps: tuple[Step, ...]
+    rules: tuple[CompiledRule, ...]
+
+
+def compile_rules(view_name: str, rules: Iterable[tuple[RuleFile, Rule]], day: date | None) -> CompiledSet:
+    """Compile the rules of one view that are in force on `day`; None compiles for rows whose day is blank."""
+    view = VIEWS[view_name]
+    by_file: dict[str, LimitCompiler] = {}
+    steps: list[Step] = []
+    compiled: list[CompiledRule] = []
+    for file, rule in rules:
+        if day is not None and not rule.in_force(day):
+            continue
+        limits = by_file.get(file.id)
+        if limits is None:
+            limits = by_file[file.id] = LimitCompiler(view, file.limits, day, prefix=file.id)
+        compiled.append(_compile(file, rule, limits, day))
+    for limits in by_file.values():
+        steps.extend(limits.steps)
+    return CompiledSet(tuple(steps), tuple(compiled))
+
+
+def _compile(file: RuleFile, rule: Rule, limits: LimitCompiler, day: date | None) -> CompiledRule:
+    trees = TreeCompiler(limits.view, limits.columns, guarded=rule.decision == "guarded")
+    where = trees.tree(rule.where) if rule.where else None
+    if day is None and (rule.from_ or rule.until):
+        undated = Node("test", kleene.UNKNOWN, {limits.view.dated_by: pl.lit(True)})
+        kids = (undated, where) if where is not None else (undated,)
+        where = Node("all_of", kleene.all_of([k.truth for k in kids]), {}, kids)
+    when = trees.tree(rule.when) if rule.when else None
+    exceptions = [_exception(trees, e) for e in rule.unless]
+    unless = Node("any_of", kleene.any_of([e.truth for e in exceptions]), {}, tuple(exceptions)) if exceptions else None
+    return CompiledRule(file, rule, where, when, unless, trees.tree(rule.must), limits.ladders)
+
+
+def _exception(trees: TreeCompiler, exception: Exception_) -> Node:
+    parts = [trees.tree(exception.where)] if exception.where else []
+    if exception.needs is not None:
+        parts.append(paper_node(exception.needs))
+    return Node("all_of", kleene.all_of([p.truth for p in parts]), {}, tuple(parts))
+
+
+def papers_needed(files: Iterable[RuleFile]) -> list[Needs]:
+    """Every kind of paper that some allowance or exception of the files asks for, each once, in order."""
+    found: dict[tuple[str, str | None], Needs] = {}
+    for file in files:
+        entries: Sequence[Needs | None] = [
+            *(a.needs for limit in _limits(file) for a in limit.allowances),
+            *(e.needs for rule in file.rules for e in rule.unless),
+        ]
+        for needs in entries:
+            if needs is not None:
+                found.setdefault((needs.document, needs.state), needs)
+    return list(found.values())
+
+
+def _limits(file: RuleFile) -> Iterable[Limit]:
+    return file.limits.values()

@@ -1,0 +1,75 @@
+"""The compiled form of a condition: one tree that serves truth, blame and explanation alike."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from typing import Any, Literal
+
+import polars as pl
+
+from auditor.rules import kleene
+from auditor.rules.models import Computed
+
+Form = Literal["test", "all_of", "any_of", "none_of", "at_least_n_of", "limit"]
+
+
+@dataclass(frozen=True, slots=True)
+class Test:
+    """One comparison of a column: the value as an interval, and the limit or the words it is held against."""
+
+    column: str
+    op: str
+    low: pl.Expr
+    high: pl.Expr
+    limit_low: pl.Expr | None = None
+    limit_high: pl.Expr | None = None
+    limit: str | None = None
+    against: Any = None
+
+
+@dataclass(frozen=True, slots=True)
+class Node:
+    """A condition. `blanks` maps each column read here to an expression that is true where it is blank."""
+
+    form: Form
+    truth: pl.Expr
+    blanks: Mapping[str, pl.Expr]
+    kids: tuple[Node, ...] = ()
+    test: Test | None = None
+    n: int = 0
+
+    def tests(self) -> Iterator[Node]:
+        """Every comparison below, in order."""
+        if self.form == "test":
+            yield self
+        for kid in self.kids:
+            if kid.form != "limit":
+                yield from kid.tests()
+
+    def columns(self) -> set[str]:
+        """Every column read here or below."""
+        found = set(self.blanks)
+        for kid in self.kids:
+            found |= kid.columns()
+        return found
+
+
+def blame(node: Node) -> dict[str, pl.Expr]:
+    """Column -> whether its blank keeps the node unknown. To be used on rows where something is unknown."""
+    unknown = node.truth.is_null()
+    found: dict[str, pl.Expr] = {c: unknown & kleene.certain(b) for c, b in node.blanks.items()}
+    for kid in node.kids:
+        for column, expression in blame(kid).items():
+            here = unknown & expression
+            found[column] = found[column] | here if column in found else here
+    return found
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """A column to add before the comparisons: an expression, or a measure to call."""
+
+    name: str
+    expression: pl.Expr | None = None
+    measure: Computed | None = None

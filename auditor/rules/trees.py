@@ -1,0 +1,127 @@
+"""From the trees of a rule file to three-valued expressions."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from typing import Any
+
+import polars as pl
+
+from auditor.rules import kleene
+from auditor.rules.nodes import Node, Test
+from auditor.vocabulary import View
+from auditor.vocabulary.intervals import parse_interval
+
+NUMERIC_OPS = ("at_least", "more_than", "at_most", "less_than", "equals")
+OPS = (*NUMERIC_OPS, "one_of", "none_of", "within", "recorded")
+GROUPS = ("all_of", "any_of", "none_of", "at_least_n_of")
+
+
+class LimitColumns:
+    """A limit made ready: the names of its columns, and the node that says what keeps it unknown."""
+
+    def __init__(self, low: pl.Expr, high: pl.Expr, node: Node, words: list[str] | None = None) -> None:
+        self.low, self.high, self.node, self.words = low, high, node, words
+
+
+class TreeCompiler:
+    """Compiles the trees of one view. `limit` finds a named limit; `guarded` widens values by their uncertainty."""
+
+    def __init__(self, view: View, limit: Callable[[str], LimitColumns], guarded: bool = False) -> None:
+        self.view, self.limit, self.guarded = view, limit, guarded
+
+    def tree(self, tree: Mapping[str, Any]) -> Node:
+        """Compile a whole tree; several entries must all hold."""
+        kids = [self._entry(key, body) for key, body in tree.items()]
+        flat = [k for kid in kids for k in (kid if isinstance(kid, list) else [kid])]
+        return flat[0] if len(flat) == 1 else self._group("all_of", flat)
+
+    def _entry(self, key: str, body: Any) -> Node | list[Node]:
+        if key == "at_least_n_of":
+            kids = [self.tree(t) for t in body["of"]]
+            truth = kleene.at_least_n_of(int(body["n"]), [k.truth for k in kids])
+            return Node("at_least_n_of", truth, {}, tuple(kids), n=int(body["n"]))
+        if key in GROUPS:
+            return self._group(key, [self.tree(t) for t in body])
+        if isinstance(body, Mapping):
+            return [self._test(key, op, against) for op, against in body.items()]
+        if isinstance(body, str) and body[:1] in "[(" and self._numeric(key):
+            return self._test(key, "within", body)
+        return self._test(key, "equals", body)
+
+    def _group(self, form: str, kids: list[Node]) -> Node:
+        truths = [k.truth for k in kids]
+        if form == "all_of":
+            return Node("all_of", kleene.all_of(truths), {}, tuple(kids))
+        if form == "any_of":
+            return Node("any_of", kleene.any_of(truths), {}, tuple(kids))
+        return Node("none_of", ~kleene.any_of(truths), {}, tuple(kids))
+
+    def _numeric(self, column: str) -> bool:
+        field = self.view.field(column)
+        return field is not None and field.kind in ("number", "whole")
+
+    def value(self, column: str) -> tuple[pl.Expr, pl.Expr, pl.Expr]:
+        """A column as an interval (low, high), and whether it is blank."""
+        field = self.view.field(column)
+        if field is not None and field.interval:
+            low, high = pl.col(f"{column}__lo"), pl.col(f"{column}__hi")
+            return low, high, low.is_null() | high.is_null() | kleene.certain(low < high)
+        plain = pl.col(column)
+        if self.guarded and field is not None and field.uncertainty:
+            doubt = pl.col(field.uncertainty)
+            return plain - doubt, plain + doubt, plain.is_null()
+        return plain, plain, plain.is_null()
+
+    def _test(self, column: str, op: str, against: Any) -> Node:
+        low, high, blank = self.value(column)
+        if op == "recorded":
+            truth = ~blank if against else blank
+            return Node("test", truth, {}, test=Test(column, op, low, high, against=against))
+        blanks = {column: blank}
+        field = self.view.field(column)
+        if self.guarded and field is not None and field.uncertainty:
+            blanks[field.uncertainty] = pl.col(field.uncertainty).is_null()
+        if isinstance(against, Mapping):
+            return self._against_limit(column, op, against, low, high, blanks)
+        if op in ("one_of", "none_of"):
+            member = low.is_in(list(against))
+            truth = member if op == "one_of" else ~member
+        elif op == "within":
+            truth = _within(low, high, against)
+        elif isinstance(against, bool):
+            truth = low if against else ~low
+        elif self._numeric(column):
+            bound = pl.lit(float(against))
+            truth = kleene.compare(op, low, high, bound, bound)
+            return Node("test", truth, blanks, test=Test(column, op, low, high, bound, bound, against=against))
+        else:
+            truth = low == pl.lit(against)
+        return Node("test", truth, blanks, test=Test(column, op, low, high, against=against))
+
+    def _against_limit(
+        self, column: str, op: str, against: Mapping[str, Any], low: pl.Expr, high: pl.Expr, blanks: dict[str, pl.Expr]
+    ) -> Node:
+        if "field" in against:
+            other = str(against["field"])
+            other_low, other_high, other_blank = self.value(other)
+            truth = kleene.compare(op, low, high, other_low, other_high)
+            test = Test(column, op, low, high, other_low, other_high, against=dict(against))
+            return Node("test", truth, {**blanks, other: other_blank}, test=test)
+        name = str(against["limit"])
+        limit = self.limit(name)
+        if limit.words is not None:
+            member = low.is_in(limit.words)
+            truth = member if op == "one_of" else ~member
+            return Node("test", truth, blanks, test=Test(column, op, low, high, limit=name, against=limit.words))
+        truth = kleene.compare(op, low, high, limit.low, limit.high)
+        test = Test(column, op, low, high, limit.low, limit.high, limit=name)
+        return Node("test", truth, blanks, (limit.node,), test=test)
+
+
+def _within(low: pl.Expr, high: pl.Expr, text: str) -> pl.Expr:
+    interval = parse_interval(text)
+    bottom, top = pl.lit(interval.low), pl.lit(interval.high)
+    above = kleene.compare("at_least" if interval.takes_low else "more_than", low, high, bottom, bottom)
+    below = kleene.compare("at_most" if interval.takes_high else "less_than", low, high, top, top)
+    return above & below

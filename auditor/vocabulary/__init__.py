@@ -1,0 +1,29 @@
+"""The one vocabulary: every table, field, view and measure with unit and meaning, as data.
+
+Readers, schemas, the rule checker, messages and the words of the report derive from it.
+"""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Iterable
+
+from auditor.vocabulary import haul, measures, views
+from auditor.vocabulary.model import Field, Kind, Measure, Table, View
+
+TABLES: dict[str, Table] = {t.name: t for t in haul.TABLES}
+VIEWS: dict[str, View] = {v.name: v for v in views.VIEWS}
+MEASURES: dict[str, Measure] = {m.name: m for m in measures.MEASURES}
+DOCUMENT_KINDS = haul.DOCUMENT_KINDS
+STATES = haul.STATES
+TOPICS = ("weight", "securement", "size", "tickets")
+
+__all__ = [
+    "DOCUMENT_KINDS", "MEASURES", "STATES", "TABLES", "TOPICS", "VIEWS", "Field", "Kind", "Measure", "Table", "View",
+    "nearest",
+]  # fmt: skip
+
+
+def nearest(word: str, known: Iterable[str], count: int = 3) -> list[str]:
+    """The known words most like `word`, best first; empty when none is like it."""
+    return difflib.get_close_matches(word, list(known), n=count, cutoff=0.5)

@@ -1,0 +1,59 @@
+"""No measure without a use and a test of its own."""
+
+from __future__ import annotations
+
+import ast
+
+import pytest
+
+from auditor.vocabulary import MEASURES
+from tests.house.tree import PACKAGE, TESTS, measure_functions, modules, parse
+
+HOUSE = TESTS / "house"
+
+
+def names_read(source: ast.AST) -> set[str]:
+    """The names a module reads: variables and attributes; a bare import, a string or a comment is no use."""
+    found: set[str] = set()
+    for node in ast.walk(source):
+        if isinstance(node, ast.Name):
+            found.add(node.id)
+        elif isinstance(node, ast.Attribute):
+            found.add(node.attr)
+    return found
+
+
+def test_every_measure_is_used() -> None:
+    used = {*MEASURES}.union(*(names_read(parse(path)) for path in modules(PACKAGE / "check")))
+    idle = [name for name in measure_functions() if name not in used]
+    assert idle == [], "neither auditor/check nor the vocabulary uses these measures"
+
+
+def test_every_measure_is_tested_by_name() -> None:
+    called: set[str] = set()
+    for path in modules(TESTS):
+        if HOUSE not in path.parents:
+            called |= names_read(parse(path))
+    assert [name for name in measure_functions() if name not in called] == [], "no test file calls these measures"
+
+
+def test_every_measure_has_one_home() -> None:
+    twice = {name: [p.name for p in paths] for name, paths in measure_functions().items() if len(paths) > 1}
+    assert twice == {}
+
+
+def test_there_are_measures() -> None:
+    assert measure_functions(), "auditor/measures holds no public function"
+
+
+@pytest.mark.parametrize(
+    ("source", "word", "expected"),
+    [
+        ("weight.group_span_ft(x)", "group_span_ft", True),
+        ("f = group_span_ft", "group_span_ft", True),
+        ("# group_span_ft\n'group_span_ft'", "group_span_ft", False),
+        ("from auditor.measures.weight import group_span_ft", "group_span_ft", False),
+    ],
+)
+def test_a_mention_is_no_use(source: str, word: str, expected: bool) -> None:
+    assert (word in names_read(ast.parse(source))) is expected
