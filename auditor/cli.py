@@ -110,7 +110,8 @@ def _explain(options: argparse.Namespace) -> int:
 
 
 def _rules(options: argparse.Namespace) -> int:
-    rulebook = auditor.read_rules(overlays=[Path(o) for o in options.overlay])
+    places = [n.split("/")[0].upper() for n in options.names] or None
+    rulebook = auditor.read_rules(places, overlays=[Path(o) for o in options.overlay])
     if options.action == "check":
         problems, notes = auditor.check_rules(rulebook)
         for problem in problems:

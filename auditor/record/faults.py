@@ -111,8 +111,8 @@ def folded(place: Place, name: str, rows: pl.Series, words: list[Words]) -> Iter
     for index, row in enumerate(rows.head(shown).to_list()):
         yield place.problem(row, name, *words[min(index, len(words) - 1)])
     if count > shown:
-        _, expected, todo = words[0]
+        expected = words[0][1]
         where = f"{place.at(None)}, " if place.sheet else ""
         last = f"the last is {place.word} {int(rows[-1]):,}"
         rest = f"{where}{count - shown:,} more {place.word}s ({last})"
-        yield Problem(place.label, rest, name, "the same problem", expected, todo)
+        yield Problem(place.label, rest, name, "the same problem", expected, "Mend them like the rows named before.")

@@ -74,7 +74,10 @@ def map_sheet(sheet: Sheet, spec: SourceSpec, place: Place) -> tuple[RawTable, l
     table = TABLES[spec.table]
     known = known_fields(table)
     problems = _heading_problems(sheet, spec, place)
-    positions = {h: i for i, h in enumerate(sheet.headings) if h}
+    positions: dict[str, int] = {}
+    for index, heading in enumerate(sheet.headings):
+        if heading:
+            positions.setdefault(heading, index)
     columns = {" ".join(h.split()): target for h, target in spec.columns.items()}
     chosen: dict[str, tuple[int, str | None]] = {}
     ignored = {" ".join(h.split()) for h in spec.ignore}

@@ -73,7 +73,7 @@ def read_jobs(folders: Sequence[Path]) -> Record:
         raws += own
         notes += opened.notes if len(jobs) == 1 else [f"{job.job}: {note}" for note in opened.notes]
         evidence += opened.evidence(own)
-    labels = [job.label for job in jobs]
+    labels = [label for job in jobs for label in (job.label, *(job.path_label(s.file) for s, _ in job.sources))]
     declared, wrong = _declared(jobs)
     problems += wrong
     criteria = {job.job: job.criteria for job in jobs}

@@ -238,5 +238,6 @@ def _dotted(path: tuple[str | int, ...]) -> str:
 def _hint(word: str, known: list[str]) -> str:
     like = nearest(word, known)
     if like:
-        return f"Did you mean {' or '.join(like)}?"
+        # There are three kinds of ton: a unit is never suggested alone.
+        return f"Did you mean {' or '.join(like if known == list(UNITS) else like[:1])}?"
     return f"Known are {', '.join(known)}." if len(known) <= 30 else "See the schema of the record for the known names."

@@ -9,7 +9,7 @@ import polars as pl
 from auditor.record.convert import convert, dtype
 from auditor.record.faults import column_problems, folded
 from auditor.record.mapping import MADE_ON_READING
-from auditor.record.raw import PLAIN, ColumnSpec, RawTable
+from auditor.record.raw import ColumnSpec, RawTable
 from auditor.vocabulary import TABLES
 from auditor.vocabulary.model import Field, Table
 from auditor.vocabulary.problems import Problem
@@ -143,4 +143,4 @@ def _load_keys(loads: pl.DataFrame, raws: Sequence[RawTable]) -> tuple[pl.DataFr
     ]
 
 
-__all__ = ["PLAIN", "ROW", "SOURCE", "build_tables", "with_provenance"]
+__all__ = ["ROW", "SOURCE", "build_tables", "with_provenance"]

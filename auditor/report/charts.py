@@ -13,10 +13,10 @@ from auditor.report.model import WeightPoint
 
 WIDTH, HEIGHT = 680.0, 290.0
 _LEFT, _RIGHT, _TOP, _BOTTOM = 64.0, 40.0, 56.0, 46.0
-_LANE = 13.0
+_LANE = 20.0
 """Height of the strip under the scale for loads whose weight is not known."""
 _FONT = 9.5
-_LETTER = 0.56 * _FONT
+_LETTER = 0.52 * _FONT
 _INK, _GRID, _RULE = "#1c1c1c", "#d9d9d9", "#8a8a8a"
 _COLOURS = {
     "inside": "#7c9db5",
@@ -29,6 +29,23 @@ _COLOURS = {
 _NAMED = 3
 """How many of the loads furthest over are named."""
 _TICK_COUNT = 5
+_LEAST_SPAN_LB = 5000.0
+"""Loads that weigh nearly the same must not look far apart."""
+
+
+@dataclass(frozen=True)
+class _Box:
+    """A part of the paper that something covers."""
+
+    left: float
+    top: float
+    right: float
+    bottom: float
+
+    def meets(self, other: _Box) -> bool:
+        return (
+            self.left < other.right and other.left < self.right and self.top < other.bottom and other.top < self.bottom
+        )
 
 
 @dataclass(frozen=True)
@@ -60,21 +77,23 @@ def weights_chart(points: Sequence[WeightPoint]) -> str:
     unweighed = any(p.gross_lb is None for p in ordered)
     step = _step(min(known), max(known))
     low, high = math.floor(min(known) / step) * step, math.ceil(max(known) / step) * step
-    low, high = (low - step, high) if low == high and low > 0 else (low, max(high, low + step))
+    if low == high:
+        low, high = max(low - step, 0.0), high + step
     frame = _Frame(low, high, len(ordered), HEIGHT - _BOTTOM - (_LANE if unweighed else 0.0))
     parts = [*_scale(frame, step), *_days(frame, ordered), *_lane(unweighed), *_limits(frame, ordered)]
     parts += [*_marks(frame, ordered), *_names(frame, ordered), *_legend(ordered)]
     told = f"Gross weight of {say.count(len(ordered), 'load')} against the limit of each"
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" class="chart" viewBox="0 0 {WIDTH:g} {HEIGHT:g}" role="img"'
-        f" aria-label={quoteattr(told)} font-family="Report Sans, sans-serif" font-size="{_FONT:g}" fill={quoteattr(_INK)}>"
+        f" aria-label={quoteattr(told)}"
+        f' font-family="Report Sans, sans-serif" font-size="{_FONT:g}" fill="{_INK}">'
         f"<title>{escape(told)}</title>{''.join(parts)}</svg>"
     )
 
 
 def _step(low: float, high: float) -> float:
     """A round step of the scale, in lb and in whole or half tons."""
-    wanted = max(high - low, 1.0) / _TICK_COUNT
+    wanted = max(high - low, _LEAST_SPAN_LB) / _TICK_COUNT
     power = 10.0 ** math.floor(math.log10(wanted))
     return next(power * times for times in (1, 2, 5, 10) if power * times >= wanted)
 
@@ -84,9 +103,7 @@ def _text(x: float, y: float, words: str, anchor: str = "start", more: str = "")
 
 
 def _line(x1: float, y1: float, x2: float, y2: float, colour: str, width: float) -> str:
-    return (
-        f'<line x1="{x1:.2f}" y1="{y1:.2f}" x2="{x2:.2f}" y2="{y2:.2f}" stroke="{colour}" stroke-width="{width:g}"/>'
-    )
+    return f'<line x1="{x1:.2f}" y1="{y1:.2f}" x2="{x2:.2f}" y2="{y2:.2f}" stroke="{colour}" stroke-width="{width:g}"/>'
 
 
 def _scale(frame: _Frame, step: float) -> list[str]:
@@ -125,7 +142,7 @@ def _days(frame: _Frame, ordered: Sequence[WeightPoint]) -> list[str]:
 
 
 def _lane(unweighed: bool) -> list[str]:
-    return [_text(_LEFT - 6, HEIGHT - _BOTTOM - 3, "not weighed", "end")] if unweighed else []
+    return [_text(_LEFT - 6, HEIGHT - _BOTTOM - 4, "not weighed", "end")] if unweighed else []
 
 
 def _limits(frame: _Frame, ordered: Sequence[WeightPoint]) -> list[str]:
@@ -153,7 +170,7 @@ def _marks(frame: _Frame, ordered: Sequence[WeightPoint]) -> list[str]:
                 continue
             x = frame.x(place)
             if point.gross_lb is None:
-                parts.append(_mark("not shown", x, HEIGHT - _BOTTOM - _LANE / 2, size))
+                parts.append(_mark("not shown", x, HEIGHT - _BOTTOM - 7.5, size))
                 continue
             y = frame.y(point.gross_lb)
             if state.startswith("over") and point.limit_lb is not None:
@@ -168,40 +185,53 @@ def _mark(state: str, x: float, y: float, size: float) -> str:
     if state == "inside":
         return f'<circle cx="{x:.2f}" cy="{y:.2f}" r="{size * 0.75:.2f}" fill="{colour}"/>'
     if state == "inside by allowance":
-        return (
-            f'<circle cx="{x:.2f}" cy="{y:.2f}" r="{size * 0.95:.2f}" fill="#fff" stroke="{colour}" stroke-width="1.3"/>'
-        )
+        return f'<circle cx="{x:.2f}" cy="{y:.2f}" r="{size * 0.95:.2f}" fill="#fff" stroke="{colour}" stroke-width="1.3"/>'
     if state == "not shown":
         d, width = size * 0.9, 1.1
         return _line(x - d, y - d, x + d, y + d, colour, width) + _line(x - d, y + d, x + d, y - d, colour, width)
     a = size * 1.45
-    corners = [(0, -a), (a, a * 0.8), (-a, a * 0.8)] if state == "over, tolerated" else [(0, -a), (a, 0), (0, a), (-a, 0)]
+    corners = (
+        [(0, -a), (a, a * 0.8), (-a, a * 0.8)] if state == "over, tolerated" else [(0, -a), (a, 0), (0, a), (-a, 0)]
+    )
     path = " ".join(f"{x + dx:.2f},{y + dy:.2f}" for dx, dy in corners)
     return f'<polygon points="{path}" fill="{colour}" stroke="{_INK}" stroke-width="0.5"/>'
 
 
 def _names(frame: _Frame, ordered: Sequence[WeightPoint]) -> list[str]:
-    """The tickets of the loads furthest over, left out where their words would cover others."""
+    """The tickets of the loads furthest over, each beside its mark; left out where it would cover something."""
     over = [
         (p.gross_lb - p.limit_lb, place, p)
         for place, p in enumerate(ordered)
         if p.state.startswith("over") and p.gross_lb is not None and p.limit_lb is not None
     ]
     over.sort(key=lambda entry: (-entry[0], entry[1]))
+    drawn = [
+        _Box(frame.x(n) - 4, frame.y(v) - 4, frame.x(n) + 4, frame.y(v) + 4)
+        for n, p in enumerate(ordered) for v in (p.gross_lb, p.limit_lb) if v is not None
+    ]  # fmt: skip
     parts: list[str] = []
-    taken: list[tuple[float, float, float]] = []
     for excess, place, point in over[:_NAMED]:
         words = f"{say.clean(point.ticket)[:18]}: +{say.quantity(excess, 'lb')}"
-        width = len(words) * _LETTER
-        x, y = frame.x(place), frame.y(point.gross_lb or 0.0) - 7
-        left = min(max(x - width / 2, _LEFT + 2), WIDTH - _RIGHT - width)
-        y = max(y, _TOP - 2)
-        if any(left < r + 4 and left + width > lf - 4 and abs(y - ty) < _FONT + 2 for lf, r, ty in taken):
-            continue
-        taken.append((left, left + width, y))
-        back = f'<rect x="{left - 2:.1f}" y="{y - _FONT + 1:.1f}" width="{width + 4:.1f}" height="{_FONT + 2:.1f}" fill="#fff"/>'
-        parts += [back, _text(left, y, words)]
+        box = _room(frame.x(place), frame.y(point.gross_lb or 0.0), len(words) * _LETTER, drawn)
+        if box is not None:
+            drawn.append(box)
+            back = f'<rect x="{box.left:.1f}" y="{box.top:.1f}" width="{box.right - box.left:.1f}" height="{_FONT + 2:.1f}" fill="#fff"/>'
+            parts += [back, _text(box.left + 1, box.bottom - 3, words)]
     return parts
+
+
+def _room(x: float, y: float, width: float, drawn: Sequence[_Box]) -> _Box | None:
+    """The first free place for words around a mark: above, to the right, to the left, further above, below."""
+    height = _FONT + 2
+    for left, top in (
+        (x - width / 2, y - height - 5), (x + 7, y - height / 2), (x - width - 7, y - height / 2),
+        (x - width / 2, y - 2 * height - 5), (x - width / 2, y + 6),
+    ):  # fmt: skip
+        box = _Box(left, top, left + width, top + height)
+        inside = box.left > _LEFT and box.right < WIDTH - _RIGHT and box.top > _TOP - 22
+        if inside and not any(box.meets(other) for other in drawn):
+            return box
+    return None
 
 
 def _legend(ordered: Sequence[WeightPoint]) -> list[str]:
@@ -212,7 +242,9 @@ def _legend(ordered: Sequence[WeightPoint]) -> list[str]:
         width = 12 + len(words) * _LETTER
         if x + width > WIDTH:
             x, y = _LEFT, y + _FONT + 4
-        mark = _line(x - 2, y - 3.2, x + 9, y - 3.2, _INK, 1.1) if state == "limit" else _mark(state, x + 4, y - 3.2, 3.1)
+        mark = (
+            _line(x - 2, y - 3.2, x + 9, y - 3.2, _INK, 1.1) if state == "limit" else _mark(state, x + 4, y - 3.2, 3.1)
+        )
         parts += [mark, _text(x + 12, y, words)]
         x += width + 12
     return parts

@@ -2,7 +2,10 @@
 
 from __future__ import annotations
 
+import contextlib
 import functools
+import os
+from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 from urllib.parse import urlsplit
@@ -17,7 +20,6 @@ from auditor.vocabulary.problems import Problem, UnusableInput
 
 if TYPE_CHECKING:
     from jinja2 import Environment
-    from weasyprint import HTML
 
 _HERE = Path(__file__).resolve().parent
 _OPEN_FOLDERS = (_HERE / "fonts", _HERE / "styles")
@@ -34,23 +36,46 @@ def write_pdf(report: Report, path: Path) -> None:
 def pdf_bytes(report: Report) -> bytes:
     """The PDF; the same bytes for the same report on one installation."""
     weasyprint = _weasyprint()
-    from weasyprint.text.fonts import FontConfiguration
+    from weasyprint.text.fonts import FontConfiguration  # type: ignore[import-untyped]
 
     fonts = FontConfiguration()
     fetcher = _fetcher()
     style = weasyprint.CSS(filename=str(_STYLE), font_config=fonts, url_fetcher=fetcher)
-    page: HTML = weasyprint.HTML(string=report_html(report), base_url=_STYLE.as_uri(), url_fetcher=fetcher)
-    content: bytes = page.write_pdf(stylesheets=[style], font_config=fonts)
+    page = weasyprint.HTML(string=report_html(report), base_url=_STYLE.as_uri(), url_fetcher=fetcher)
+    with _no_clock():
+        content: bytes = page.write_pdf(stylesheets=[style], font_config=fonts)
     return content
+
+
+@contextlib.contextmanager
+def _no_clock() -> Iterator[None]:
+    """A fixed time for the font subsetter, which otherwise writes the time of day into every font."""
+    name = "SOURCE_DATE_EPOCH"
+    before = os.environ.get(name)
+    os.environ[name] = "0"
+    try:
+        yield
+    finally:
+        if before is None:
+            del os.environ[name]
+        else:
+            os.environ[name] = before
 
 
 def report_html(report: Report) -> str:
     """The page that becomes the PDF."""
-    return _environment().get_template("report.html").render(
-        report=report,
-        made_on=report.audit_date.isoformat() if report.audit_date else _NO_DAY,
-        seal=_seal(report),
-        jobs=[_job_context(job) for job in report.jobs],
+    # A digest that is not that of the content must not lend its authority to the page.
+    whole = bool(report.digest) and check_digest(report)
+    return (
+        _environment()
+        .get_template("report.html")
+        .render(
+            report=report,
+            made_on=report.audit_date.isoformat() if report.audit_date else _NO_DAY,
+            sealed=whole,
+            seal=say.digest_short(report.digest if whole else ""),
+            jobs=[_job_context(job) for job in report.jobs],
+        )
     )
 
 
@@ -61,11 +86,6 @@ def inside_package(url: str) -> Path:
     if parts.scheme != "file" or parts.netloc or not any(path.is_relative_to(f) for f in _OPEN_FOLDERS):
         raise ValueError(f"a report uses nothing from outside its package: {url}")
     return path
-
-
-def _seal(report: Report) -> str:
-    """The digest in short where it is that of the content, else that this is a draft."""
-    return say.digest_short(report.digest if report.digest and check_digest(report) else "")
 
 
 def _job_context(job: JobReport) -> dict[str, Any]:
@@ -81,7 +101,7 @@ def _job_context(job: JobReport) -> dict[str, Any]:
 
 def _weasyprint() -> Any:
     try:
-        import weasyprint
+        import weasyprint  # type: ignore[import-untyped]
     except (ImportError, OSError) as error:
         raise UnusableInput(
             [
@@ -96,7 +116,7 @@ def _weasyprint() -> Any:
 
 def _fetcher() -> Any:
     """Reads files of this package for WeasyPrint and refuses every other address."""
-    from weasyprint.urls import URLFetcher, URLFetcherResponse
+    from weasyprint.urls import URLFetcher, URLFetcherResponse  # type: ignore[import-untyped]
 
     class _PackageFiles(URLFetcher):  # type: ignore[misc]
         def fetch(self, url: str, headers: dict[str, str] | None = None) -> Any:

@@ -111,8 +111,7 @@ def _job(page: _Page, job: JobReport, report: Report) -> None:
     page.gap()
     page.put(f"{say.REPORT_TITLE}: {job.job}", style=_STRONG)
     page.put(", ".join(w for w in (job.title, job.contractor, job.state) if w))
-    dates = say.span(job.first_load, job.last_load)
-    page.put(f"{say.count(job.conclusion.load_count, 'load')}, {dates}; {_audited(report)}")
+    page.put(f"{say.loads_and_days(job)}; {_audited(report)}")
     _conclusion(page, job.conclusion)
     _fix_first(page, job)
     _findings(page, job)
@@ -139,9 +138,8 @@ def _fix_first(page: _Page, job: JobReport) -> None:
     page.heading("Fix first")
     for place, fix in enumerate(job.fix_first, start=1):
         about = f"finding {fix.finding}" if fix.finding else "missing evidence"
-        page.put(f"{fix.text} ({about})", f"  {place}. ")
-        if fix.how_much:
-            page.put(fix.how_much, "     by how much: ")
+        much = f": {fix.how_much}" if fix.how_much else ""
+        page.put(f"{fix.text}{much} ({about})", f"  {place}. ")
 
 
 def _findings(page: _Page, job: JobReport) -> None:
@@ -166,7 +164,9 @@ def _finding_line(page: _Page, finding: Finding) -> None:
     """Number, grade, title, count and marks of a finding."""
     marks = "".join(f"; {mark}" for mark in say.marks(finding))
     style = _MAJOR if finding.grade == "major" and finding.confirmed else _STRONG
-    page.put(f"{finding.title}: {say.how_many(finding)}{marks}", f"{finding.number:>3}  {say.grade(finding):<8} ", style)
+    page.put(
+        f"{finding.title}: {say.how_many(finding)}{marks}", f"{finding.number:>3}  {say.grade(finding):<8} ", style
+    )
 
 
 def _missing(page: _Page, job: JobReport) -> None:
@@ -216,25 +216,29 @@ def _many_jobs(page: _Page, report: Report) -> None:
     page.put(say.heading(report), style=_STRONG)
     page.put(f"{say.count(_sum(report, 'load_count'), 'load')}; {_audited(report)}")
     page.heading("Conclusions")
-    page.lines.append((_JOB_LINE.format("Job", "loads", "major", "minor", "not shown", "").rstrip(), _STRONG))
+    head = _JOB_LINE.format("Job", "loads", "major", "minor", "not shown", "").rstrip()
+    roomy = page.columns >= len(head) + 2 + max(len(job.conclusion.status) for job in report.jobs)
+    if roomy:
+        page.lines.append((head, _STRONG))
     for job in report.jobs:
-        told = job.conclusion
-        counts = (told.load_count, told.major_count, told.minor_count, told.loads_not_evidenced)
-        name = say.clean(job.job)
-        line = _JOB_LINE.format(name, *(f"{n:,}" for n in counts), told.status)
-        # A narrow page, wide letters or a long name: give up the columns, never the words.
-        if cell_len(line) > page.columns or len(name) >= 24 or cell_len(name) != len(name):
-            shown = zip(("loads", "major", "minor", "not shown"), counts, strict=True)
-            line = f"{name}: {', '.join(f'{n:,} {word}' for word, n in shown)}; {told.status}"
-            page.put(line)
-        else:
-            page.lines.append((line, _PLAIN))
+        _job_line(page, job, roomy)
     for job in report.jobs:
         if job.findings:
             page.heading(f"Findings of {job.job}")
             for finding in job.findings:
                 _finding_line(page, finding)
                 page.labelled("worst", finding.worst)
+
+
+def _job_line(page: _Page, job: JobReport, roomy: bool) -> None:
+    told, name = job.conclusion, say.clean(job.job)
+    # A narrow page, wide letters or a long name: give up the columns, never the words.
+    if roomy and len(name) < 24 and cell_len(name) == len(name):
+        counts = (told.load_count, told.major_count, told.minor_count, told.loads_not_evidenced)
+        page.lines.append((_JOB_LINE.format(name, *(f"{n:,}" for n in counts), told.status), _PLAIN))
+        return
+    found = f"{told.major_count:,} major, {told.minor_count:,} minor, {told.loads_not_evidenced:,} not shown"
+    page.put(f"{name}: {say.count(told.load_count, 'load')}, {found}; {told.status}")
 
 
 def _sum(report: Report, name: str) -> int:

@@ -8,10 +8,10 @@ from collections.abc import Iterable
 from datetime import date
 from decimal import ROUND_HALF_UP, Decimal
 
-from auditor.report.model import AllowanceUsed, Conclusion, Finding, Item, Limit, MissingFact, Report
+from auditor.report.model import AllowanceUsed, Conclusion, Finding, Item, JobReport, Limit, MissingFact, Report
 
 LB_PER_TON = 2000
-NOTHING = "–"
+NOTHING = "\N{EN DASH}"
 REPORT_TITLE = "Harvest haul audit"
 SEE_MORE = "see the PDF or JSON"
 
@@ -57,8 +57,8 @@ def clean(text: str) -> str:
 def number(value: float | None) -> str:
     """A number with thousands separators and three decimals at most.
 
-    >>> number(84320.0), number(13.5), number(None)
-    ('84,320', '13.5', '–')
+    >>> number(84320.0), number(13.5), number(1 / 6)
+    ('84,320', '13.5', '0.167')
     """
     if value is None:
         return NOTHING
@@ -172,7 +172,7 @@ def digest_short(digest: str) -> str:
 
 def marks(finding: Finding) -> list[str]:
     """What a reader must know of the standing of a finding beside its grade."""
-    said = []
+    said: list[str] = []
     if finding.kind != "nonconformity":
         said.append(finding.kind)
     if not finding.confirmed:
@@ -286,3 +286,10 @@ def tolerance(item: Item) -> str:
 def has_numbers(finding: Finding) -> bool:
     """Whether any item of a finding was measured, limited or off by a number."""
     return any(n is not None for item in finding.items for n in (item.measured, item.limit, item.margin))
+
+
+def loads_and_days(job: JobReport) -> str:
+    """How many loads a job's record holds, and from when to when."""
+    loads = count(job.conclusion.load_count, "load")
+    known = job.first_load is not None or job.last_load is not None
+    return f"{loads}, {span(job.first_load, job.last_load)}" if known else loads

@@ -94,11 +94,8 @@ class LimitCompiler:
     def _build(self, name: str, limit: Limit) -> Ladder:
         column = f"limit:{self.prefix}/{name}"
         versions = [v for v in self.in_force(limit.versions) if isinstance(v, Version)]
-        if versions and versions[0].words is not None:
-            node = Node("limit", pl.lit(True), {})
-            words = sorted({w for v in versions for w in v.words or []})
-            arm = Arm("base", versions[0], node, pl.lit(None), pl.lit(None))
-            return Ladder(name, column, limit, LimitColumns(pl.lit(None), pl.lit(None), node, words), (arm,), ())
+        if limit.versions[0].words is not None:
+            return self._words(name, column, limit, versions)
         bases = [self._arm("base", v, None, None, None) for v in versions]
         # an unknown base can be anything: null would let a raised limit pass for the whole
         base_low = kleene.least_candidate([b.low.fill_null(NO_FLOOR) for b in bases] or [pl.lit(NO_FLOOR)])
@@ -124,6 +121,14 @@ class LimitCompiler:
         arms = (*bases, *raises, *caps)
         node = Node("limit", kleene.known(lawful[0] == lawful[1]), {}, tuple(a.condition for a in arms))
         return Ladder(name, column, limit, LimitColumns(*lawful, node), arms, tuple(tolerances))
+
+    def _words(self, name: str, column: str, limit: Limit, versions: Sequence[Version]) -> Ladder:
+        node = Node("limit", pl.lit(True) if len(versions) == 1 else kleene.UNKNOWN, {})
+        if self.day is None and len(limit.versions) > 1:
+            node = self._day_unknown()
+        arms = tuple(Arm("base", v, node, pl.lit(None), pl.lit(None)) for v in versions)
+        words = [list(v.words or ()) for v in versions]
+        return Ladder(name, column, limit, LimitColumns(pl.lit(None), pl.lit(None), node, words), arms, ())
 
     def _keep(self, name: str, low: pl.Expr, high: pl.Expr, sep: str = ":") -> tuple[pl.Expr, pl.Expr]:
         for end, expression in (("low", low), ("high", high)):

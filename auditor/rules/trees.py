@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
 import polars as pl
@@ -18,9 +18,12 @@ GROUPS = ("all_of", "any_of", "none_of", "at_least_n_of")
 
 
 class LimitColumns:
-    """A limit made ready: the names of its columns, and the node that says what keeps it unknown."""
+    """A limit made ready: its columns, and the node that says what keeps it unknown.
 
-    def __init__(self, low: pl.Expr, high: pl.Expr, node: Node, words: list[str] | None = None) -> None:
+    A limit of words has `words`: one list for each version that may be in force, none when no version is.
+    """
+
+    def __init__(self, low: pl.Expr, high: pl.Expr, node: Node, words: Sequence[Sequence[str]] | None = None) -> None:
         self.low, self.high, self.node, self.words = low, high, node, words
 
 
@@ -111,12 +114,21 @@ class TreeCompiler:
         name = str(against["limit"])
         limit = self.limit(name)
         if limit.words is not None:
-            member = low.is_in(limit.words)
+            member = _member(low, limit.words)
             truth = member if op == "one_of" else ~member
-            return Node("test", truth, blanks, test=Test(column, op, low, high, limit=name, against=limit.words))
+            shown = sorted({w for version in limit.words for w in version})
+            return Node("test", truth, blanks, (limit.node,), Test(column, op, low, high, limit=name, against=shown))
         truth = kleene.compare(op, low, high, limit.low, limit.high)
         test = Test(column, op, low, high, limit.low, limit.high, limit=name)
         return Node("test", truth, blanks, (limit.node,), test=test)
+
+
+def _member(value: pl.Expr, versions: Sequence[Sequence[str]]) -> pl.Expr:
+    """Whether a word is in every list that may be in force (true), in none (false), or in some (unknown)."""
+    if not versions:
+        return kleene.UNKNOWN
+    members = [value.is_in(list(v)) for v in versions]
+    return pl.when(kleene.all_of(members)).then(True).when(~kleene.any_of(members)).then(False)
 
 
 def _within(low: pl.Expr, high: pl.Expr, text: str) -> pl.Expr:

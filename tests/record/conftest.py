@@ -8,6 +8,7 @@ import pytest
 
 from tests.record.jobs import LEGS, TRUCKS, Build, Complain, messages, save_workbook
 
+
 @pytest.fixture
 def build(tmp_path: Path) -> Build:
     """A job folder with one mill, two trucks and the tables given; values are CSV text, bytes or workbook rows."""

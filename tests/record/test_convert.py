@@ -115,7 +115,12 @@ def test_the_time_of_a_dated_stamp_is_left_out_and_counted() -> None:
 
 @pytest.mark.parametrize(
     ("text", "value"),
-    [("3/2/2026", dt.date(2026, 3, 2)), ("03/02/26", "! short_year"), ("2/30/2026", "! date"), ("2026-03-02", "! date")],
+    [
+        ("3/2/2026", dt.date(2026, 3, 2)),
+        ("03/02/26", "! short_year"),
+        ("2/30/2026", "! date"),
+        ("2026-03-02", "! date"),
+    ],
 )
 def test_dates_of_a_form(text: str, value: object) -> None:
     assert one(text, field("load_date"), ColumnSpec(date_form="%m/%d/%Y")) == value
@@ -164,7 +169,9 @@ def test_text_keeps_leading_zeros() -> None:
     assert one(" 00123 ", field("ticket_number")) == "00123"
 
 
-@given(st.lists(st.text(max_size=12) | st.none(), max_size=8), st.sampled_from([f.name for f in TABLES["loads"].fields]))
+@given(
+    st.lists(st.text(max_size=12) | st.none(), max_size=8), st.sampled_from([f.name for f in TABLES["loads"].fields])
+)
 def test_any_text_is_a_value_blank_or_refused(texts: list[str | None], name: str) -> None:
     result = convert(pl.Series(texts, dtype=pl.String), field(name), PLAIN)
     for value, blank, fault in zip(result.values, result.blank, result.fault, strict=True):

@@ -20,7 +20,16 @@ ROW = [1042, "T1", "Mill A", 79000.0, dt.date(2026, 3, 2), dt.time(14, 30), True
 
 
 def test_cells_of_every_kind(build: Build) -> None:
-    folder = build(LOADS, loads=[["Mill report"], HEADINGS, ROW, [], [1043, "T2", "Mill A", "84,320", dt.datetime(2026, 3, 3), "7:05", False]])
+    folder = build(
+        LOADS,
+        loads=[
+            ["Mill report"],
+            HEADINGS,
+            ROW,
+            [],
+            [1043, "T2", "Mill A", "84,320", dt.datetime(2026, 3, 3), "7:05", False],
+        ],
+    )
     loads = read_jobs([folder]).tables["loads"]
     wanted = ["ticket_number", "gross_weight_lb", "load_date", "scaled_at", "dark", "_sheet", "_row"]
     assert loads.select(wanted).rows() == [
@@ -31,7 +40,11 @@ def test_cells_of_every_kind(build: Build) -> None:
 
 def test_date_cells_are_dates_whatever_the_form_of_typed_ones(build: Build) -> None:
     source = '  loads: {file: loads.xlsx, date_form: "%d.%m.%Y"}\n'
-    rows = [["ticket_number", "truck", "destination", "load_date"], ["1", "T1", "Mill A", dt.date(2026, 3, 2)], ["2", "T1", "Mill A", "4.3.2026"]]
+    rows = [
+        ["ticket_number", "truck", "destination", "load_date"],
+        ["1", "T1", "Mill A", dt.date(2026, 3, 2)],
+        ["2", "T1", "Mill A", "4.3.2026"],
+    ]
     loads = read_jobs([build(source, loads=rows)]).tables["loads"]
     assert loads["load_date"].to_list() == [dt.date(2026, 3, 2), dt.date(2026, 3, 4)]
 
@@ -57,7 +70,12 @@ def edited(build: Build, **cells: object) -> Path:
 
 @pytest.mark.parametrize(
     ("cell", "name", "shown"),
-    [("D3", "gross_weight_lb", "#REF!"), ("D3", "gross_weight_lb", "=D2+1"), ("A3", "ticket_number", "#N/A"), ("G4", "dark", "#DIV/0!")],
+    [
+        ("D3", "gross_weight_lb", "#REF!"),
+        ("D3", "gross_weight_lb", "=D2+1"),
+        ("A3", "ticket_number", "#N/A"),
+        ("G4", "dark", "#DIV/0!"),
+    ],
 )
 def test_error_cells_and_formulas_without_a_value_are_never_blank(
     build: Build, tmp_path: Path, cell: str, name: str, shown: str

@@ -35,12 +35,12 @@ LONG_WORD = "Loblollypineplantationthinningandsalvagecontract2026-0000417"
 
 
 def weight_points() -> list[WeightPoint]:
-    """150 loads on weekdays, 1 to 7 a day, each with its limit."""
+    """150 loads on weekdays, 3 to 6 a day, each with its limit."""
     rng = random.Random(20260302)
     points: list[WeightPoint] = []
     day = FIRST_DAY
     while len(points) < 150:
-        for _ in range(0 if day.weekday() >= 5 else rng.randint(1, 7)):
+        for _ in range(0 if day.weekday() >= 5 else rng.randint(3, 6)):
             if len(points) == 150:
                 break
             ticket = f"{10230 + len(points)}"
@@ -116,7 +116,7 @@ def _finding(number: int, title: str, items: list[Item], **changes: object) -> F
         "grade": "major", "confirmed": True, "second_hand": False, "rule": f"us-xx/weight/rule-{number}",
         "title": title, "place": "us-xx", "topic": "weight", "standing": "statute", "duty_of": "carrier",
         "load_count": len(items), "tolerated_count": 0, "judged_count": 150,
-        "worst": f"ticket {items[-1].ticket}: 4,660 lb over 84,000 lb",
+        "worst": f"ticket {items[0].ticket}: 4,660 lb over 84,000 lb",
         "summary": f"{len(items)} of 150 loads went past the limit, by 4,660 lb at most.",
         "action": "Load to the lower of the limits on the way, and weigh before the truck leaves the landing.",
         "caution": "A posted bridge or a permit condition can set a lower limit.", "items": items,

@@ -17,7 +17,9 @@ def refusals(data: bytes) -> list[str]:
 
 
 def test_every_scalar_is_text() -> None:
-    value, _ = load_yaml_text(b"at: 12:30\nstate: NO\nticket: 0123\nday: 2026-03-02\nn: 1e3\nb: true\nnone: ~\nblank:\n", "f")
+    value, _ = load_yaml_text(
+        b"at: 12:30\nstate: NO\nticket: 0123\nday: 2026-03-02\nn: 1e3\nb: true\nnone: ~\nblank:\n", "f"
+    )
     assert value == {
         "at": "12:30", "state": "NO", "ticket": "0123", "day": "2026-03-02", "n": "1e3", "b": "true", "none": "~",
         "blank": "",
@@ -80,7 +82,11 @@ def test_any_bytes_are_read_or_refused(data: bytes) -> None:
         assert error.problems
 
 
-@given(st.dictionaries(st.from_regex(r"[a-z]{1,8}", fullmatch=True), st.from_regex(r"[A-Za-z0-9:./-]{1,8}", fullmatch=True), max_size=5))
+@given(
+    st.dictionaries(
+        st.from_regex(r"[a-z]{1,8}", fullmatch=True), st.from_regex(r"[A-Za-z0-9:./-]{1,8}", fullmatch=True), max_size=5
+    )
+)
 def test_quoted_values_come_back_unchanged(wanted: dict[str, str]) -> None:
     text = "".join(f'{key}: "{value}"\n' for key, value in wanted.items())
     assert load_yaml_text(text.encode(), "f")[0] == wanted

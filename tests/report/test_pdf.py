@@ -1,0 +1,199 @@
+"""The PDF: what can be read in it, what it is made of, and that it is the same every time."""
+
+from __future__ import annotations
+
+import hashlib
+import io
+import os
+import re
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+from pypdf import PdfReader
+
+from auditor.report import wording as say
+from auditor.report.pdf import inside_package, pdf_bytes, report_html, write_pdf
+from tests.report.sample_report import many_jobs, one_job
+
+ROOT = Path(__file__).resolve().parents[2]
+PACKAGE = ROOT / "auditor" / "report"
+ONE = one_job()
+
+
+@pytest.fixture(scope="module")
+def content() -> bytes:
+    return pdf_bytes(ONE)
+
+
+@pytest.fixture(scope="module")
+def pages(content: bytes) -> list[str]:
+    return [_flat(page.extract_text()) for page in PdfReader(io.BytesIO(content)).pages]
+
+
+def _flat(text: str) -> str:
+    return " ".join(text.split())
+
+
+def test_the_text_layer_holds_the_key_sentences(pages: list[str]) -> None:
+    job, text = ONE.jobs[0], " ".join(pages)
+    assert all(sentence in pages[0] for sentence in job.conclusion.sentences)
+    assert all(fix.text in pages[0] and fix.how_much in pages[0] for fix in job.fix_first)
+    assert say.status("nonconformities") in pages[0]
+    assert say.digest_short(ONE.digest) in pages[0]
+    assert all(sentence in text for sentence in (*say.STATEMENT, *ONE.cautions))
+    assert all(words in text for words in ("county road bonds in Example County", "10240, 10251, 10262"))
+
+
+def test_every_finding_and_item_can_be_read(pages: list[str]) -> None:
+    text = " ".join(pages)
+    for finding in ONE.jobs[0].findings:
+        assert f"{finding.number} {finding.title}" in text
+        assert finding.summary in text
+        assert all(item.ticket in text for item in finding.items)
+    # Item 29 of the gross weights: 84,020 + 29 x 160 = 88,660 lb = 44.33 tons, 4,660 lb = 2.33 tons over.
+    assert "88,660 lb 44.33 tons at most 84,000 lb 42.00 tons · L1 4,660 lb 2.33 tons 4,660 lb less wood" in text
+
+
+def test_every_file_and_rule_file_has_its_whole_sum(pages: list[str]) -> None:
+    unbroken = "".join("".join(pages).split())
+    sums = [file.sha256 for file in ONE.jobs[0].evidence] + [rule.sha256 for rule in ONE.rules] + [ONE.digest]
+    assert all(value in unbroken for value in sums)
+
+
+def test_headings_of_a_table_repeat_on_every_page(pages: list[str]) -> None:
+    carrying = [page for page in pages if re.search(r"tickets_march\.xlsx, sheet Loads, row", page)]
+    assert len(carrying) > 2
+    assert all("Ticket Part of the load, vehicle" in page for page in carrying)
+
+
+def test_pages_are_numbered_and_carry_job_and_digest(pages: list[str]) -> None:
+    for number, page in enumerate(pages, start=1):
+        assert f"page {number} of {len(pages)}" in page
+        assert "Job PINE-07" in page
+        assert f"digest {say.digest_short(ONE.digest)}" in page
+
+
+def test_text_stays_between_the_margins(content: bytes) -> None:
+    starts: list[tuple[float, str]] = []
+    for page in PdfReader(io.BytesIO(content)).pages:
+        assert (page.mediabox.width, page.mediabox.height) == (612, 792)  # letter
+        page["/Resources"].pop("/XObject", None)  # the chart has a scale of its own, and a test of its own
+        page.extract_text(
+            visitor_text=lambda text, cm, tm, *_: starts.append((cm[0] * tm[4] + cm[4], text)) if text.strip() else None
+        )
+    # Margins of 0.7 in: 50.4 pt on either side.
+    assert starts and all(50 <= x < 561.6 for x, _ in starts), [s for s in starts if not 50 <= s[0] < 561.6]
+
+
+def test_only_the_shipped_fonts_are_used(content: bytes) -> None:
+    names = {
+        str(font.get_object()["/BaseFont"])
+        for page in PdfReader(io.BytesIO(content)).pages
+        for font in page["/Resources"]["/Font"].values()
+    }
+    assert names and all("Report-" in name for name in names), names
+
+
+def test_the_clock_leaves_no_trace(content: bytes, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.delenv("SOURCE_DATE_EPOCH", raising=False)
+    monkeypatch.setattr("time.time", lambda: 2_000_000_000.0)
+    assert pdf_bytes(ONE) == content
+    told = PdfReader(io.BytesIO(content)).metadata
+    assert told is not None and told.title == "Harvest haul audit: PINE-07"
+    assert told.creation_date_raw is not None and told.creation_date_raw.startswith("D:20260504")
+    assert os.environ.get("SOURCE_DATE_EPOCH") is None, "the time set for the fonts must not stay"
+    undated = ONE.model_copy(update={"audit_date": None})
+    assert 'content="1970-01-01"' in report_html(undated)
+
+
+@pytest.mark.slow
+def test_two_processes_with_other_hash_seeds_give_the_same_bytes(content: bytes) -> None:
+    code = (
+        "import hashlib\n"
+        "from auditor.report.json_text import report_json\n"
+        "from auditor.report.pdf import pdf_bytes\n"
+        "from tests.report.sample_report import one_job\n"
+        "print(*(hashlib.sha256(make(one_job())).hexdigest() for make in (report_json, pdf_bytes)))\n"
+    )
+    outputs = {
+        subprocess.run(
+            [sys.executable, "-c", code], cwd=ROOT, env=os.environ | {"PYTHONHASHSEED": seed, "TZ": zone},
+            capture_output=True, text=True, check=True,
+        ).stdout
+        for seed, zone in (("1", "UTC"), ("4242", "Pacific/Auckland"))
+    }  # fmt: skip
+    assert len(outputs) == 1
+    assert outputs.pop().split()[1] == hashlib.sha256(content).hexdigest()
+
+
+def test_a_report_whose_digest_does_not_fit_is_marked_as_draft() -> None:
+    changed = ONE.model_copy(update={"digest": "0" * 64})
+    page = report_html(changed)
+    assert "draft, not sealed" in page
+    assert "0000 0000" not in page and "0" * 64 not in page
+    assert "draft" not in report_html(ONE)
+
+
+def test_many_jobs_begin_with_an_overview_and_a_new_page_each(tmp_path: Path) -> None:
+    report = many_jobs()
+    write_pdf(report, tmp_path / "all.pdf")
+    pages = [_flat(page.extract_text()) for page in PdfReader(tmp_path / "all.pdf").pages]
+    assert "5 jobs" in pages[0] and "ASH-03" in pages[0]
+    for job in report.jobs:
+        first = _flat(job.title or job.job)[:40]
+        assert sum(page.replace("HARVEST HAUL AUDIT ", "").startswith(first) for page in pages) >= 1
+
+
+def test_texts_of_the_record_are_escaped() -> None:
+    report = ONE.model_copy(deep=True)
+    report.jobs[0].contractor = '<img src="https://example.org/x.png"> & Sons\x00'
+    page = report_html(report)
+    assert "&lt;img src=" in page and "<img" not in page and "\x00" not in page
+
+
+@pytest.mark.parametrize(
+    "url",
+    ["https://example.org/a.css", "file:///etc/passwd", "data:text/css,a{}", "file://host/a.ttf",
+     (PACKAGE / "fonts" / ".." / "model.py").as_uri(), (PACKAGE / "fonts").as_uri() + "/%2e%2e/model.py"],
+)  # fmt: skip
+def test_addresses_outside_the_package_are_refused(url: str) -> None:
+    with pytest.raises(ValueError, match="outside its package"):
+        inside_package(url)
+
+
+def test_shipped_fonts_can_be_reached_and_have_their_licence() -> None:
+    faces = sorted((PACKAGE / "fonts").glob("*.ttf"))
+    assert 2 <= len(faces) <= 4
+    assert all(inside_package(face.as_uri()) == face for face in faces)
+    assert "Bitstream Vera Fonts Copyright" in (PACKAGE / "fonts" / "LICENSE-DejaVu.txt").read_text(encoding="utf-8")
+    used = set(re.findall(r"fonts/([\w-]+\.ttf)", (PACKAGE / "styles" / "report.css").read_text(encoding="utf-8")))
+    assert used == {face.name for face in faces}
+
+
+VERDICT = re.compile(r"\b(un)?safe(ly|ty)?\b|\b(il)?legal(ly)?\b|\blawful(ly)?\b|\bcompliant\b", re.IGNORECASE)
+
+
+def _own_words(template: str) -> str:
+    """A template's own text, without what it fills in and without markup."""
+    return re.sub(r"\{\{.*?\}\}|\{%.*?%\}|<[^>]*>", " ", template, flags=re.DOTALL)
+
+
+def test_templates_give_no_verdict() -> None:
+    templates = sorted((PACKAGE / "templates").glob("*.html"))
+    assert len(templates) >= 5
+    wrong = {p.name: found for p in templates if (found := VERDICT.findall(_own_words(p.read_text(encoding="utf-8"))))}
+    assert wrong == {}
+    assert VERDICT.search(_own_words("<p>This load is {{ x }} safe.</p>")), "the search must find one"
+
+
+def test_the_words_safe_and_legal_stand_only_where_they_are_disclaimed() -> None:
+    words = (PACKAGE / "wording.py").read_text(encoding="utf-8")
+    for sentence in say.STATEMENT:
+        assert sentence in words
+        words = words.replace(sentence, "")
+    assert not VERDICT.search(words)
+    verdicts = [VERDICT.search(s) for s in say.STATEMENT]
+    assert [v.group() if v else None for v in verdicts] == ["legal", "safe", None]
+    assert "not legal advice" in say.STATEMENT[0] and "never calls" in say.STATEMENT[1]

@@ -1,0 +1,111 @@
+"""What a person sees on a terminal or in a pipe."""
+
+from __future__ import annotations
+
+import io
+import re
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from rich.cells import cell_len
+from rich.console import Console
+
+from auditor.report.model import Report
+from auditor.report.terminal import print_report, report_text
+from tests.report.sample_report import LONG_WORD, many_jobs, one_job
+
+ONE, MANY = one_job(), many_jobs()
+ESCAPE = re.compile(r"\x1b\[[0-9;]*m")
+
+
+def _printed(report: Report, width: int = 80, colour: bool = False) -> str:
+    out = io.StringIO()
+    print_report(
+        report, Console(file=out, width=width, force_terminal=colour, color_system="standard" if colour else None)
+    )
+    return out.getvalue()
+
+
+@pytest.mark.parametrize("width", [40, 80, 100])
+@pytest.mark.parametrize("report", [ONE, MANY], ids=["one job", "many jobs"])
+def test_no_line_is_wider_than_the_terminal(report: Report, width: int) -> None:
+    text = _printed(report, width)
+    assert max(cell_len(line) for line in text.splitlines()) <= width
+    assert LONG_WORD[:20] in text
+
+
+def test_wide_terminals_are_not_filled() -> None:
+    assert max(map(len, _printed(ONE, 240).splitlines())) <= 100
+
+
+def test_piped_text_is_plain() -> None:
+    text = _printed(ONE)
+    assert "\x1b" not in text
+    assert not re.search("[\u2500-\u259f]", text), "box drawing"
+    assert all(line == line.rstrip() for line in text.splitlines())
+    assert "\n\n\n" not in text
+
+
+def test_colour_changes_no_word() -> None:
+    coloured = _printed(ONE, colour=True)
+    assert "\x1b[" in coloured
+    assert ESCAPE.sub("", coloured) == _printed(ONE)
+
+
+def test_the_order_is_that_of_a_person_in_a_hurry() -> None:
+    text = _printed(ONE)
+    heads = ["CONCLUSION", "FIX FIRST", "FINDINGS", "EVIDENCE MISSING", "OPEN QUESTIONS", "ALLOWANCES USED", "FILES"]
+    places = [text.index(f"\n{head}\n") for head in heads]
+    assert places == sorted(places)
+
+
+def test_every_finding_has_its_block() -> None:
+    text = _flat(_printed(ONE))
+    assert "1 MAJOR Gross weight on state routes: 30 of 150 loads; 16 inside an enforcement tolerance" in text
+    assert "worst ticket 10318: 4,660 lb over 84,000 lb mend 4,660 lb less wood" in text
+    assert "5 minor Tandem axle weight: 14 of 38 loads; limit unconfirmed" in text
+    for finding in ONE.jobs[0].findings:
+        assert f"{finding.title}: {finding.load_count} of {finding.judged_count} loads" in text
+        assert finding.worst in text
+
+
+def test_long_lists_are_cut() -> None:
+    # 30 tickets, 5 of them shown.
+    assert "10318, 10315, 10312, 10309, 10306 and 25 more, see the PDF or JSON" in _flat(_printed(ONE))
+
+
+def test_a_usual_job_fits_two_screens() -> None:
+    assert len(_printed(ONE).splitlines()) <= 100
+
+
+def test_many_jobs_have_a_line_each_and_findings_only_where_there_are_some() -> None:
+    text = _printed(MANY)
+    for job in MANY.jobs:
+        assert len(re.findall(rf"^{re.escape(job.job)}\b", text, re.MULTILINE)) == 1
+        assert (f"FINDINGS OF {job.job}\n" in text) == bool(job.findings)
+
+
+def test_a_console_that_cannot_show_a_letter_gets_a_mark_in_its_place() -> None:
+    report = ONE.model_copy(deep=True)
+    report.jobs[0].contractor = "Bergström Holz"
+    raw = io.BytesIO()
+    out = io.TextIOWrapper(raw, encoding="ascii", write_through=True)
+    print_report(report, Console(file=out, width=80))
+    assert b"Bergstr?m Holz" in raw.getvalue()
+
+
+@given(st.text(max_size=200), st.integers(min_value=20, max_value=100))
+def test_no_text_of_a_record_breaks_the_page(words: str, width: int) -> None:
+    report = ONE.model_copy(deep=True)
+    job = report.jobs[0]
+    job.job, job.contractor, job.evidence[0].path = words, words, words
+    job.findings[0].title, job.findings[0].items[0].ticket = words, words
+    for text in (report_text(report, width), report_text(MANY, width)):
+        lines = text.split("\n")
+        assert max(cell_len(line) for line in lines) <= width
+        assert not re.search(r"[\x00-\x09\x0b-\x1f\x7f-\x9f\u202a-\u202e]", text)
+
+
+def _flat(text: str) -> str:
+    return " ".join(text.split())
