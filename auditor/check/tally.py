@@ -12,6 +12,7 @@ from auditor.check.evaluate import Judged, judge_view, load_codes, rules_of_view
 from auditor.check.governing import governing_limits
 from auditor.check.views import build_view
 from auditor.record import Record
+from auditor.rules import kleene
 from auditor.rules.compiled import Code, papers_needed
 from auditor.rules.reading import Rulebook
 from auditor.vocabulary import VIEWS
@@ -102,14 +103,7 @@ def _gather(judged: Judged, result: Tally) -> None:
             result.open.append(left.select("job", "load", "ticket_number", "rule", "code").unique())
     for part in allowances_used(judged):
         result.allowances.append(part)
-    result.flags.append(worst.select("job", "load", _worst_of(keys).alias("code")))
-
-
-def _worst_of(keys: list[str]) -> pl.Expr:
-    worst = pl.col(keys[0])
-    for key in keys[1:]:
-        worst = pl.when(pl.col(key) > worst).then(pl.col(key)).otherwise(worst)
-    return worst
+    result.flags.append(worst.select("job", "load", kleene.greatest_of_all([pl.col(k) for k in keys]).alias("code")))
 
 
 def _facts(gap: pl.DataFrame, view: str) -> list[pl.DataFrame]:

@@ -27,6 +27,7 @@ def bridge_limit_lb(
     span_rounding: SpanRounding = "nearest",
     ties: Ties = "down",
     cells: Cells | None = None,
+    span_added_ft: float = 0.0,
 ) -> float | _Numbers:
     """Weight the bridge formula allows on a run of consecutive axles, lb.
 
@@ -37,17 +38,19 @@ def bridge_limit_lb(
     broadcast, two scalars give a float. `span_rounding` makes whole feet of the span before use: "nearest" (exactly
     half a foot goes up), "up" (any fraction goes up) or "exact" (no rounding). `ties`: a result half way between two
     steps goes "down" or "up". `cells` are a printed table's values that stand in place of the formula: axle count ->
-    whole foot of span -> lb; keys may be text.
+    whole foot of span -> lb; keys may be text. `span_added_ft` is added to every span before it is rounded, for a law
+    that treats a vehicle as longer than it is.
 
     Outside the range: fewer than 2 axles, a count that is not whole, a span of 0 or less: NaN. NaN or None in: NaN.
 
     Source: 23 U.S.C. 127(a)(2). Rounding of the span: Va. Code 46.2-1126 (any fraction up), Wis. Stat. 348.15(5m)
-    (nearest, half up). Ties down as in the table of Va. Code 46.2-1126; up as in 67 Pa. Code 185.3.
+    (nearest, half up). Added span: Miss. Code 63-5-34. Ties down as in the table of Va. Code 46.2-1126; up as in
+    67 Pa. Code 185.3.
     """
     count, span = np.broadcast_arrays(np.asarray(axle_count, dtype=float), np.asarray(span_ft, dtype=float))
     usable = (count >= 2) & (count == np.floor(count)) & (span > 0) & np.isfinite(span)
     n = np.where(usable, count, 2.0)
-    feet = _whole_feet(np.where(usable, span, 1.0), span_rounding)
+    feet = _whole_feet(np.where(usable, span + span_added_ft, 1.0), span_rounding)
     steps = np.round(feet * n / (n - 1) + 12 * n + 36, _NOISE_DECIMALS)
     if ties == "down":
         steps = np.ceil(steps - 0.5)

@@ -69,10 +69,15 @@ DOCUMENT_KINDS = (
     "overlength_permit",
     "oversize_permit",
     "harvest_permit",
+    "route_notice",
     "timber_permit",
+    "overload_permit",
+    "weight_extension_permit",
+    "forest_products_permit",
     "insurance_certificate",
     "other",
 )
+REGISTRATION_CLASSES = ("commercial", "farm", "forest_haul", "other")
 MATERIALS = ("chain", "webbing", "wire_rope", "manila_rope", "synthetic_cordage", "steel_strapping")
 GRADES = (
     "30", "43", "70", "80", "100",
@@ -81,7 +86,8 @@ GRADES = (
 ROUTINGS = ("over_to_other_side", "same_side", "vehicle_to_article")
 TICKET_CONTENTS = (
     "ticket_number", "receiver_name", "receiver_address", "date_received", "tract", "county_and_state", "dealer",
-    "producer", "species", "product_type", "gross_tare_net", "volume", "deductions", "scaler_name",
+    "producer", "species", "product_type", "gross_tare_net", "volume", "deductions", "scaler_name", "seller_name",
+    "loader_make_and_model", "load_number", "landowner", "loading_time", "destination", "loader_name", "driver_name",
 )  # fmt: skip
 
 _NOTE = Field("note", "text", "anything worth keeping; not judged")
@@ -150,11 +156,17 @@ LEGS = Table(
         Field("road_class", "class", "class of the road", classes=ROAD_CLASSES),
         Field("road_name", "text", "name or number of the road"),
         Field("miles", "number", "length driven", "mile", low=0, high=2000),
+        Field("designated_gross_lb", "whole", "gross weight class of the road", "lb", low=1000, high=250_000),
+        Field("nearest_route_out", "yes_no", "on the nearest way from the woods to a road of full weight"),
         Field("posted_road_gross_lb", "whole", "posted weight limit of the road", "lb", low=1000, high=250_000),
         Field("posted_bridge_gross_lb", "whole", "lowest posted limit of the bridges", "lb", low=1000, high=250_000),
         Field("postings_checked", "yes_no", "someone looked for posted roads and bridges on this leg"),
         Field("pickup_or_delivery", "yes_no", "the truck loads or unloads on this road"),
         Field("local_truck_route", "yes_no", "designated local truck route built to Interstate standard"),
+        Field("only_access", "yes_no", "its posted bridge is the only public way to where the truck loads or unloads"),
+        Field("light_traffic_road", "yes_no", "posted by the state as a light-traffic road"),
+        Field("lane_width_ft", "number", "width of its lanes, the narrowest", "ft", low=4, high=30),
+        Field("national_network", "yes_no", "belongs to the National Network for large trucks"),
         _NOTE,
     ),
 )
@@ -168,6 +180,18 @@ TRUCKS = Table(
         Field("kind", "class", "what it is", classes=("tractor", "straight_truck"), required=True),
         Field("registered_gross_lb", "whole", "registered gross weight", "lb", low=1000, high=250_000),
         Field("low_pressure_tires", "yes_no", "all tires inflated below 100 psi"),
+        Field("rating_plate", "yes_no", "carries the maker's plate with axle and gross ratings"),
+        Field(
+            "front_axle_rating_lb",
+            "whole",
+            "maker's rating of the front axle, as on the plate",
+            "lb",
+            low=500,
+            high=60_000,
+        ),
+        Field("on_board_scale", "yes_no", "has on-board scales"),
+        Field("registration_class", "class", "how it is registered", classes=REGISTRATION_CLASSES),
+        Field("hauls_forest_products_only", "yes_no", "used for nothing but farm or primary forest products"),
         _NOTE,
     ),
 )
@@ -180,6 +204,14 @@ TRAILERS = Table(
         Field("trailer", "text", "unit number", required=True),
         Field("kind", "class", "how it is built", classes=TRAILER_KINDS),
         Field("length_ft", "number", "length of the trailer", "ft", low=1, high=120),
+        Field(
+            "kingpin_to_rear_axle_ft",
+            "number",
+            "kingpin to the rear axle, or to the middle of the rear tandem",
+            "ft",
+            low=1,
+            high=80,
+        ),
         Field("front_structure", "yes_no", "has a front-end structure that restrains the logs"),
         Field("rear_structure", "yes_no", "has a rear-end structure that restrains the logs"),
         Field("has_bunks_and_stakes", "yes_no", "bunks, bolsters, stakes or standards that cradle the logs"),
@@ -220,12 +252,14 @@ LOADS = Table(
         Field("destination", "text", "mill or yard", required=True, refers_to="destinations"),
         Field("product", "class", "what was hauled", classes=PRODUCTS),
         Field("origin_kind", "class", "where the haul began", classes=("forest", "yard", "mill")),
+        Field("grown_state", "class", "state in which the wood grew", classes=STATES),
         Field(
             "gross_weight_lb", "whole", "loaded weight", "lb", low=1, high=250_000, uncertainty="scale_uncertainty_lb"
         ),
         Field("tare_weight_lb", "whole", "empty weight", "lb", low=1, high=120_000),
         Field("net_weight_lb", "whole", "weight of the wood as printed", "lb", low=1, high=200_000),
         Field("scale_kind", "class", "what weighed it", classes=SCALE_KINDS),
+        Field("origin_has_scale", "yes_no", "a scale for the whole vehicle stands where the haul began"),
         Field("scale_uncertainty_lb", "whole", "plus or minus of the reading", "lb", low=0, high=20_000),
         Field("unitized", "yes_no", "the logs are banded into a unit"),
         Field("processed_log_count", "whole", "number of processed logs (poles, cabin parts)", "logs", low=0, high=500),
@@ -237,6 +271,8 @@ LOADS = Table(
         Field("load_width_in", "number", "greatest width of the load", "in", low=1, high=300),
         Field("load_height_ft", "number", "greatest height above the road", "ft", low=1, high=30),
         Field("rear_overhang_ft", "number", "load beyond the rear of the bed or body", "ft", low=0, high=80),
+        Field("beyond_rear_axle_ft", "number", "load beyond the centre of the last axle", "ft", low=0, high=100),
+        Field("cannot_be_shortened", "yes_no", "the pieces would be useless for their end use if cut shorter"),
         Field("front_overhang_ft", "number", "load beyond the front of the vehicle", "ft", low=0, high=30),
         Field(
             "side_overhang_in", "number", "load beyond the side of the vehicle, the larger side", "in", low=0, high=100
@@ -347,6 +383,8 @@ MARKINGS = Table(
         Field("lamp_working", "yes_no", "working when looked at"),
         Field("lamp_failed_on_trip", "yes_no", "the lamp of the projecting end stopped working on this trip"),
         Field("red_lamps_rear", "whole", "red lamps at the rear end for the dark", "lamps", low=0, high=20),
+        Field("red_reflectors_rear", "whole", "red reflectors at the rear end", "reflectors", low=0, high=20),
+        Field("red_lamps_side", "whole", "red lamps near the rear end that show to the sides", "lamps", low=0, high=20),
         Field("side_flagged", "yes_no", "each side that projects carries a flag"),
         Field("lights_visible_ft", "number", "distance at which the lights at front and rear were seen, the shorter", "ft", low=0, high=5000),
         _NOTE,
@@ -370,7 +408,7 @@ LOAD_CHECKS = Table(
 
 TICKETS = Table(
     "tickets",
-    "one wood load ticket handed to the seller of the timber",
+    "one wood load ticket handed to the seller of the timber, or the line of a load in the loader's log",
     ("load",),
     (
         _LOAD,

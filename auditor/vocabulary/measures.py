@@ -11,7 +11,7 @@ MEASURES = (
         "what the bridge formula allows on a run of axles",
         "lb",
         inputs=("axle_count", "span_ft"),
-        parameters=("span_rounding", "cells", "ties"),
+        parameters=("span_rounding", "cells", "ties", "span_added_ft"),
     ),
     Measure(
         "tiedowns_required_count",

@@ -20,8 +20,12 @@ def _borrow(table: Table, *names: str, prefix: str = "") -> tuple[Field, ...]:
 _LOADS = _borrow(haul.LOADS, *[f.name for f in haul.LOADS.fields if f.name != "note"])
 _MATES = (
     *_borrow(haul.TRUCKS, "kind", prefix="truck_"),
-    *_borrow(haul.TRUCKS, "registered_gross_lb", "low_pressure_tires"),
+    *_borrow(
+        haul.TRUCKS, "registered_gross_lb", "low_pressure_tires", "registration_class", "hauls_forest_products_only"
+    ),
+    *_borrow(haul.TRUCKS, "rating_plate", "front_axle_rating_lb", "on_board_scale"),
     *_borrow(haul.TRAILERS, "kind", "length_ft", prefix="trailer_"),
+    *_borrow(haul.TRAILERS, "kingpin_to_rear_axle_ft"),
     *_borrow(haul.TRAILERS, "front_structure", "rear_structure", "has_bunks_and_stakes", "stakes_sound"),
     *_borrow(haul.TRAILERS, "centre_divider", "anchored_against_uplift"),
     *_borrow(haul.DESTINATIONS, "state", "kind", prefix="destination_"),
@@ -29,8 +33,9 @@ _MATES = (
     Field("vehicle_type", "class", "one unit, or a truck with a trailer", classes=("single_unit", "combination")),
 )
 _LEG = _borrow(
-    haul.LEGS, "leg", "state", "county", "road_class", "road_name", "miles", "posted_road_gross_lb",
-    "posted_bridge_gross_lb", "postings_checked", "pickup_or_delivery", "local_truck_route",
+    haul.LEGS, "leg", "state", "county", "road_class", "road_name", "miles", "designated_gross_lb", "nearest_route_out",
+    "posted_road_gross_lb", "posted_bridge_gross_lb", "postings_checked", "pickup_or_delivery",
+    "local_truck_route", "only_access", "light_traffic_road", "lane_width_ft", "national_network",
 )  # fmt: skip
 _LAYOUT = (
     Field(
