@@ -1,24 +1,30 @@
 """Checks the records of a timber harvest against dated, sourced rule files and reports what they show.
 
-The library surface: read job folders (`read_jobs`) and rule files (`read_rules`), judge (`check`, or `audit` for the
-whole way), look at one judgement (`explain`), check rule files (`check_rules`), write a report (`write_report`,
-`print_report`), and the published schemas (`schema`).
+The library surface: make a job folder to fill in (`start`), read job folders (`read_jobs`) and rule files
+(`read_rules`), judge (`check`, or `audit` for the whole way), look at one judgement (`explain`), check rule files
+(`check_rules`), write a report (`write_report`, `print_report`), and the published schemas (`schema`). A report can be
+made ready to leave the office (`edition`), signed (`new_key`, `sign_report`) and verified (`verify`).
 """
 
 from __future__ import annotations
 
-from auditor.audit import audit, check, check_rules, schema
+from auditor.audit import audit, check, check_rules, schema, start
 from auditor.check.explain import Explanation, explain
 from auditor.record import Record, read_jobs
 from auditor.report.json_text import report_json
 from auditor.report.model import Report
+from auditor.report.privacy import PARTS, edition
 from auditor.report.terminal import print_report
+from auditor.report.verification import Verification, verification_lines
 from auditor.report.writing import write_report
 from auditor.rules.listing import rule_lines
 from auditor.rules.reading import Rulebook, read_rules
+from auditor.signing import new_key, public_path
+from auditor.verify import sign_report, verify
 from auditor.vocabulary.problems import Problem, UnusableInput
 
 __all__ = [
-    "Explanation", "Problem", "Record", "Report", "Rulebook", "UnusableInput", "audit", "check", "check_rules",
-    "explain", "print_report", "read_jobs", "read_rules", "report_json", "rule_lines", "schema", "write_report",
+    "PARTS", "Explanation", "Problem", "Record", "Report", "Rulebook", "UnusableInput", "Verification", "audit", "check", "check_rules",
+    "edition", "explain", "new_key", "print_report", "public_path", "read_jobs", "read_rules", "report_json", "rule_lines",
+    "schema", "sign_report", "start", "verification_lines", "verify", "write_report",
 ]  # fmt: skip

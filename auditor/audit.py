@@ -10,16 +10,21 @@ from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 from typing import Any, Literal
 
+from auditor.check.asked import fields_asked
 from auditor.check.assemble import job_reports
 from auditor.check.examples import run_examples
 from auditor.check.tally import places_of, tally
 from auditor.record import Record, read_jobs, record_schema
+from auditor.record.job_file import JOB_FILE
+from auditor.record.new_folder import make_folder
+from auditor.record.template import job_file_text, workbook_bytes
 from auditor.report.json_text import report_schema, sealed
 from auditor.report.model import SCHEMA_NAME, Report, RuleFileUsed
 from auditor.rules.checking import check_files, rules_schema, sibling_rules
 from auditor.rules.reading import Rulebook, read_rules
-from auditor.vocabulary.problems import Problem
+from auditor.vocabulary.problems import Problem, UnusableInput
 
+WORKBOOK = "record.xlsx"
 CAUTIONS = (
     "Local codes, the terms of permits and the enforcing agency govern. This report says what the records show, held "
     "against the rule files listed; it is no legal advice and does not replace licensed practice.",
@@ -80,7 +85,27 @@ def audit(
     """
     record = read_jobs([Path(f) for f in folders])
     rulebook = read_rules(places_of(record.tables), [Path(o) for o in overlays])
+    problems = check_files(rulebook, with_examples=False) if overlays else []
+    if problems:
+        raise UnusableInput(problems)
     return check(record, rulebook, audit_date)
+
+
+def start(
+    folder: str | os.PathLike[str], places: Sequence[str], topics: Sequence[str] = ("haul",), all_fields: bool = False
+) -> Path:
+    """Make a job folder with a workbook and a job.yaml that ask for what the rules of the places read.
+
+    The first place is written down as the state in which the timber is cut. `all_fields` adds the fields that no rule
+    asks for. Gives the folder. Raises UnusableInput for unknown places and topics, and for a folder that is not empty.
+    """
+    path = Path(folder)
+    named = [place.upper() for place in places]
+    asked = fields_asked(read_rules(named), named, topics)
+    code = path.resolve().name
+    job = job_file_text(code, named[0], asked.get("job", {}), WORKBOOK)
+    make_folder(path, {WORKBOOK: workbook_bytes(asked, code, all_fields), JOB_FILE: job.encode("utf-8")})
+    return path
 
 
 def check_rules(rulebook: Rulebook) -> tuple[list[Problem], list[str]]:
@@ -88,7 +113,10 @@ def check_rules(rulebook: Rulebook) -> tuple[list[Problem], list[str]]:
 
     The examples run only when all else is well. Notes name sibling rules, which are a warning and no fault.
     """
-    return check_files(rulebook) or run_examples(rulebook), sibling_rules(rulebook)
+    problems = check_files(rulebook)
+    if problems:
+        return problems, []
+    return run_examples(rulebook), sibling_rules(rulebook)
 
 
 def schema(of: Literal["record", "rules", "report"]) -> dict[str, Any]:

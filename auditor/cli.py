@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import json
+import shlex
 import sys
 from collections.abc import Sequence
 from datetime import date
@@ -13,6 +14,7 @@ from rich.console import Console
 
 import auditor
 from auditor import Report, UnusableInput
+from auditor.cli_trust import add_check_options, add_commands, edition_of
 
 NOTHING_FOUND, NONCONFORMITIES, UNUSABLE, EVIDENCE_MISSING = 0, 1, 2, 3
 
@@ -26,7 +28,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
         for problem in error.problems:
             print(problem, file=sys.stderr)
         count = len(error.problems)
-        print(f"{count} problem{'' if count == 1 else 's'}; nothing was judged or written.", file=sys.stderr)
+        ending = "not every report was written" if "judged" in options else "nothing was judged or written"
+        print(f"{count} problem{'' if count == 1 else 's'}; {ending}.", file=sys.stderr)
         return UNUSABLE
     except BrokenPipeError:
         sys.stderr.close()
@@ -39,6 +42,18 @@ def _parser() -> argparse.ArgumentParser:
         prog="auditor", description="Hold the records of a timber harvest against dated, sourced rules."
     )
     commands = parser.add_subparsers(dest="command", required=True, metavar="COMMAND")
+    start = commands.add_parser("start", help="make a job folder with a workbook and a job.yaml to fill in")
+    start.add_argument("folder", metavar="FOLDER", help="a new or empty folder; its name becomes the job's code")
+    start.add_argument(
+        "--place", nargs="+", action="extend", required=True, metavar="PLACE",
+        help="states with rules that hold for the job, such as US-GA; first the one where the timber is cut",
+    )  # fmt: skip
+    start.add_argument(
+        "--topics", nargs="+", default=["haul"], metavar="TOPIC",
+        help="haul (weight, securement, size and tickets; the default) or single topics",
+    )  # fmt: skip
+    start.add_argument("--all-fields", action="store_true", help="add the fields that no rule asks for, folded away")
+    start.set_defaults(run=_start)
     check = commands.add_parser(
         "check",
         help="judge one or more job folders and report",
@@ -52,7 +67,9 @@ def _parser() -> argparse.ArgumentParser:
         "--write", nargs="+", action="extend", default=[], metavar="FILE", help="write the report: .pdf, .json or .txt"
     )
     check.add_argument("--format", choices=("text", "json"), default="text", help="form on standard output")
+    add_check_options(check)
     check.set_defaults(run=_check)
+    add_commands(commands)
     explain = commands.add_parser("explain", help="show one judgement step by step")
     explain.add_argument("job", metavar="JOB", help="job folder")
     explain.add_argument("rule", metavar="RULE", help="rule as place/topic/rule, such as us-ga/weight/gross")
@@ -77,16 +94,29 @@ def _day(text: str) -> date:
         raise argparse.ArgumentTypeError(f'"{text}" is not a day such as 2026-05-31') from None
 
 
+def _start(options: argparse.Namespace) -> int:
+    folder = auditor.start(options.folder, options.place, options.topics, options.all_fields)
+    print(f"Made {folder}, with job.yaml and record.xlsx to fill in.")
+    print("Open record.xlsx: its first sheet says how to fill it, and every heading says what is asked for and why.")
+    print(f"Then run: auditor check {shlex.quote(str(folder))}")
+    return NOTHING_FOUND
+
+
 def _check(options: argparse.Namespace) -> int:
-    report = auditor.audit(options.jobs, options.audit_date, options.overlay)
+    report = edition_of(auditor.audit(options.jobs, options.audit_date, options.overlay), options)
+    options.judged = True
     for target in options.write:
         auditor.write_report(report, Path(target))
-    if options.format == "json":
-        sys.stdout.buffer.write(auditor.report_json(report))
-    else:
-        auditor.print_report(report, Console())
-        for target in options.write:
-            print(f"Written: {target}")
+    try:
+        if options.format == "json":
+            sys.stdout.buffer.write(auditor.report_json(report))
+        else:
+            auditor.print_report(report, Console())
+            for target in options.write:
+                print(f"Written: {target}")
+        sys.stdout.flush()
+    except BrokenPipeError:  # whoever reads has read enough; the status still says what was found
+        sys.stderr.close()
     return exit_status(report)
 
 
@@ -111,7 +141,10 @@ def _explain(options: argparse.Namespace) -> int:
 
 def _rules(options: argparse.Namespace) -> int:
     places = [n.split("/")[0].upper() for n in options.names] or None
+    if options.action != "check":
+        places = None
     rulebook = auditor.read_rules(places, overlays=[Path(o) for o in options.overlay])
+    lines = list(auditor.rule_lines(rulebook, options.names, whole=options.action == "show"))
     if options.action == "check":
         problems, notes = auditor.check_rules(rulebook)
         for problem in problems:
@@ -122,8 +155,7 @@ def _rules(options: argparse.Namespace) -> int:
         rules = sum(len(f.rules) for f in rulebook.files)
         print(f"{len(rulebook.files)} files, {rules} rules, {examples} examples, {len(problems)} problems")
         return UNUSABLE if problems else NOTHING_FOUND
-    for line in auditor.rule_lines(rulebook, options.names, whole=options.action == "show"):
-        print(line)
+    print("\n".join(lines))
     return NOTHING_FOUND
 
 

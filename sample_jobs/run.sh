@@ -9,7 +9,7 @@ prepare_environment ""
 cd "$root" || exit 2
 job=sample_jobs/ridge_thinning
 rm -f "$job/report.pdf" "$job/report.json"
-.venv/bin/auditor check "$job" --audit-date 2025-06-30 --write "$job/report.pdf" --write "$job/report.json"
+.venv/bin/auditor check "$job" --audit-date 2026-06-12 --write "$job/report.pdf" --write "$job/report.json"
 status=$?
 case $status in
 0 | 1 | 3) ;; # conformity, nonconformities, evidence missing

@@ -5,19 +5,21 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
-from typing import Any
+from typing import Any, Literal
 
 import polars as pl
 
 from auditor.check.conclusion import conclude, fix_first
 from auditor.check.findings import findings_of, worst_rows
 from auditor.check.limits_used import cite, limit_key, unit_of
-from auditor.check.missing import missing_facts, open_questions
+from auditor.check.missing import binding_gaps, missing_facts, open_questions
 from auditor.check.tally import Tally, places_of
 from auditor.record import Record
 from auditor.report.model import AllowanceUsed, Coverage, Evidence, JobReport, Limit, WeightPoint
 from auditor.rules.compiled import Code
 from auditor.rules.reading import Rulebook
+
+WeightState = Literal["inside", "inside by allowance", "over, tolerated", "over", "not shown"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,14 +34,14 @@ class Gathered:
     weights: Mapping[str, pl.DataFrame]
 
 
-def gather(tally: Tally) -> Gathered:
+def gather(tally: Tally, rulebook: Rulebook) -> Gathered:
     """Split every part of a tally by job."""
     counts = _concat(tally.counts)
     if counts is not None:
         counts = counts.group_by("job", "rule", "code").agg(pl.col("loads").sum())  # nulls: counts have none
     return Gathered(
         _by_job(counts),
-        _by_job(worst_rows(tally.breaches) if tally.breaches else None),
+        _by_job(worst_rows(tally.breaches, rulebook) if tally.breaches else None),
         _by_job(_concat(tally.gaps)),
         _by_job(_concat(tally.open)),
         _by_job(_concat(tally.allowances)),
@@ -59,7 +61,7 @@ def _by_job(frame: pl.DataFrame | None) -> dict[str, pl.DataFrame]:
 
 def job_reports(record: Record, rulebook: Rulebook, tally: Tally) -> list[JobReport]:
     """One report for each job of the record, in the record's order."""
-    gathered = gather(tally)
+    gathered = gather(tally, rulebook)
     loads = _by_job(record.tables["loads"])
     legs = _by_job(record.tables["legs"])
     evidence: dict[str, list[Evidence]] = {}
@@ -73,12 +75,31 @@ def job_reports(record: Record, rulebook: Rulebook, tally: Tally) -> list[JobRep
                 tables=list(file.tables),
             )
         )
+    notes = _notes(record)
     reports = []
     for job in record.tables["job"].to_dicts():
         name = job["job"]
         tables = {"loads": loads.get(name), "legs": legs.get(name)}
-        reports.append(_job_report(job, tables, record, rulebook, gathered, evidence.get(name, [])))
+        own = (evidence.get(name, []), notes.get(name, []))
+        reports.append(_job_report(job, tables, record, rulebook, gathered, *own))
     return reports
+
+
+def _notes(record: Record) -> dict[str, list[str]]:
+    """What was converted or assumed on reading, by job; with several jobs a note begins with the job it is about."""
+    jobs = record.tables["job"]["job"].to_list()
+    if len(jobs) == 1:
+        return {jobs[0]: list(record.notes)}
+    found: dict[str, list[str]] = {job: [] for job in jobs}
+    for note in record.notes:
+        head, _, text = note.partition(": ")
+        named = note.rpartition(" in job ")[2].partition(";")[0]
+        if head in found:
+            found[head].append(text)
+        else:
+            for job in [named] if named in found else jobs:
+                found[job].append(note)
+    return found
 
 
 def _job_report(
@@ -88,6 +109,7 @@ def _job_report(
     rulebook: Rulebook,
     gathered: Gathered,
     evidence: list[Evidence],
+    notes: list[str],
 ) -> JobReport:
     name = str(job["job"])
     loads = tables["loads"]
@@ -97,11 +119,12 @@ def _job_report(
     worst = gathered.worst.get(name)
     adopted = record.criteria.get(name, ())
     findings = findings_of(worst, rulebook, judged, adopted) if worst is not None else []
-    missing = missing_facts(gathered.gaps.get(name), rulebook, load_count)
+    missing = missing_facts(gathered.gaps.get(name), rulebook, load_count, adopted)
     questions = open_questions(gathered.open.get(name), rulebook)
     allowances = _allowances(gathered.allowances.get(name), rulebook)
     weights, chart_limits = _weights(gathered.weights.get(name), worst, rulebook)
-    conclusion = conclude(findings, missing, load_count, gathered.gaps.get(name), gathered.open.get(name))
+    gaps = binding_gaps(gathered.gaps.get(name), rulebook, adopted)
+    conclusion = conclude(findings, missing, load_count, gaps, gathered.open.get(name))
     days = loads["load_date"] if loads is not None else None
     return JobReport(
         job=name,
@@ -123,7 +146,7 @@ def _job_report(
         not_covered=_not_covered(rulebook, tables["legs"], bool(weights) or load_count == 0),
         limits=_limits(worst, gathered.allowances.get(name), chart_limits, rulebook),
         evidence=evidence,
-        notes=[n for n in record.notes if n.startswith(f"{name}: ") or ": " not in n] or list(record.notes),
+        notes=notes,
     )
 
 
@@ -187,38 +210,44 @@ def _weights(
     """One point per load with the lowest limit of its way, and the limits that so spoke."""
     if rows is None:
         return [], []
+    still_open = pl.col("code").is_in([int(Code.NOT_EVIDENCED), int(Code.INCONCLUSIVE)])
+    rows = rows.with_columns(some_open=still_open.max().over("load"))
     lowest = rows.sort("load", "limit", nulls_last=True, maintain_order=True)
     lowest = lowest.group_by("load", maintain_order=True).first()
-    tolerated: dict[tuple[str, str], bool | None] = {}
-    for row in worst.to_dicts() if worst is not None else []:
-        tolerated[row["load"], row["rule"]] = row["tolerated"]
+    tolerated: dict[tuple[str, str], bool] = {}
+    for load, rule, soft in worst.select("load", "rule", "tolerated").iter_rows() if worst is not None else []:
+        tolerated[load, rule] = tolerated.get((load, rule), True) and soft is True
     points, spoke = [], []
     for row in lowest.sort("load_date", "ticket_number", nulls_last=True, maintain_order=True).to_dicts():
-        gross, limit = row["gross_weight_lb"], row["limit"]
-        by_allowance = row["arm"] not in (None, "base") and _is_raise(rulebook, row)
-        state = "not shown"
-        if gross is not None and limit is not None:
-            over = gross > limit
-            soft = tolerated.get((row["load"], row["rule"])) is True
-            state = (
-                ("over, tolerated" if soft else "over") if over else "inside by allowance" if by_allowance else "inside"
-            )
+        known = row["limit"] is not None
         where = row["road_name"] or str(row["road_class"] or "").replace("_", " ")
         key = limit_key(row["rule"], row["limit_name"], row["arm"])
         points.append(
             WeightPoint(
                 ticket=row["load"],
                 on=row["load_date"],
-                gross_lb=gross,
-                limit_lb=limit,
-                limit_key=key if limit is not None else None,
-                where=f"{where} ({str(row['state']).removeprefix('US-')})",
-                state=state,  # type: ignore[arg-type]
+                gross_lb=row["gross_weight_lb"],
+                limit_lb=row["limit"],
+                limit_key=key if known else None,
+                where=f"{where} ({str(row['state']).removeprefix('US-')})" if row["state"] is not None else where,
+                state=_weight_state(row, tolerated.get((row["load"], row["rule"]), False), rulebook),
             )
         )
-        if limit is not None:
+        if known:
             spoke.append((row["rule"], row["limit_name"], row["arm"]))
     return points, spoke
+
+
+def _weight_state(row: Mapping[str, Any], soft: bool, rulebook: Rulebook) -> WeightState:
+    """How a load stands to the lowest known limit; not shown while a limit elsewhere on its way is open."""
+    gross, limit = row["gross_weight_lb"], row["limit"]
+    if gross is None or limit is None:
+        return "not shown"
+    if gross > limit:
+        return "over, tolerated" if soft else "over"
+    if row["some_open"]:
+        return "not shown"
+    return "inside by allowance" if _is_raise(rulebook, row) else "inside"
 
 
 def _is_raise(rulebook: Rulebook, row: Mapping[str, Any]) -> bool:

@@ -9,6 +9,7 @@ import polars as pl
 
 from auditor.report.model import Conclusion, Finding, FixFirst, MissingFact
 from auditor.rules.compiled import Code
+from auditor.vocabulary.quantities import count_text
 
 FIRST = 5
 
@@ -55,32 +56,34 @@ def _keys(frame: pl.DataFrame | None) -> set[str]:
     return set(frame["load"].unique().to_list()) if frame is not None else set()
 
 
-def _loads(count: int) -> str:
-    return "1 load" if count == 1 else f"{count} loads"
-
-
 def _sentences(c: Conclusion, missing: Sequence[MissingFact]) -> list[str]:
     if c.load_count == 0:
         return ["The record holds no loads; nothing was judged."]
     found = []
     if c.loads_with_nonconformity:
-        text = f"The records show {_loads(c.loads_with_nonconformity)} of {c.load_count} outside a requirement"
+        text = f"The records show {count_text(c.loads_with_nonconformity, 'load')} of {c.load_count:,} outside a requirement"
         if c.loads_only_tolerated:
-            text += f", {c.loads_only_tolerated} of them only inside an enforcement tolerance"
-        found.append(f"{text}: {c.major_count} major and {c.minor_count} minor findings.")
+            text += f", {c.loads_only_tolerated:,} of them by no more than an enforcement tolerance"
+        minor = count_text(c.minor_count, "minor finding")
+        found.append(f"{text}: {c.major_count:,} major and {minor}.")
     else:
-        found.append(f"In the records of {_loads(c.load_count)} no load was found outside a requirement.")
+        found.append(f"In the records of {count_text(c.load_count, 'load')} no load was found outside a requirement.")
     if c.loads_not_evidenced:
         found.append(
-            f"For {_loads(c.loads_not_evidenced)} at least one requirement could not be shown, because facts are missing."
+            f"For {count_text(c.loads_not_evidenced, 'load')} at least one requirement could not be shown, because facts are missing."
         )
     if any(m.demanded_by_law for m in missing):
         found.append("Some of what is missing is evidence that the law demands.")
     if c.departure_count:
-        found.append(f"{c.departure_count} departures from voluntary practice are listed apart.")
+        one = c.departure_count == 1
+        departures = count_text(c.departure_count, "departure")
+        found.append(f"{departures} from voluntary practice {'is' if one else 'are'} listed apart.")
     if c.unconfirmed_count:
+        one = c.unconfirmed_count == 1
+        rests = "rests on a limit" if one else "rest on limits"
+        unconfirmed = count_text(c.unconfirmed_count, "finding")
         found.append(
-            f"{c.unconfirmed_count} findings rest on limits that no one has confirmed; they are counted apart."
+            f"{unconfirmed} {rests} that no one has confirmed; {'it is' if one else 'they are'} counted apart."
         )
     return found
 
@@ -88,14 +91,16 @@ def _sentences(c: Conclusion, missing: Sequence[MissingFact]) -> list[str]:
 def fix_first(findings: Sequence[Finding], missing: Sequence[MissingFact]) -> list[FixFirst]:
     """The few things to do first: grave findings in their order, then the missing evidence that the law demands."""
     found = [
-        FixFirst(finding=f.number, text=f"{f.title}: {f.action}", how_much=f"{f.summary}. Worst: {f.worst}.")
+        FixFirst(
+            finding=f.number, text=f"{f.title}: {f.action}".rstrip("."), how_much=f"{f.summary}. Worst: {f.worst}."
+        )
         for f in findings
         if f.kind == "nonconformity" and f.confirmed and f.tolerated_count < f.load_count
     ][: FIRST - 1]
     for fact in missing:
         if len(found) < FIRST and (fact.demanded_by_law or not found):
-            text = f"Evidence: {fact.meaning}. {fact.todo}"
-            how = f"blank for {fact.load_count} of {fact.job_load_count} loads"
+            text = f"Evidence: {fact.meaning}. {fact.todo}".rstrip(".")
+            how = f"blank for {fact.load_count:,} of {count_text(fact.job_load_count, 'load')}"
             found.append(FixFirst(finding=0, text=text, how_much=how))
             break
     return found

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
 
 import polars as pl
 
@@ -11,6 +11,7 @@ from auditor.check.evaluate import Judged
 from auditor.rules import kleene
 from auditor.rules.compiled import Code, CompiledRule
 from auditor.rules.limits import Arm, Ladder
+from auditor.rules.models import Cap
 from auditor.rules.nodes import Node, Test
 
 CONTEXT = (
@@ -22,12 +23,11 @@ _UPPER = ("at_most", "less_than")
 _LOWER = ("at_least", "more_than")
 
 
-@dataclass(frozen=True, slots=True)
-class Choice:
-    """The comparison that speaks for a requirement: its relative excess and its index among the tests."""
-
-    score: pl.Expr
-    index: pl.Expr
+_OPPOSITE = {
+    "at_least": "less_than", "less_than": "at_least", "at_most": "more_than", "more_than": "at_most",
+    "one_of": "none_of", "none_of": "one_of",
+}  # fmt: skip
+_HOLDS = -1.0
 
 
 def breaches(judged: Judged) -> list[pl.DataFrame]:
@@ -42,15 +42,23 @@ def breaches(judged: Judged) -> list[pl.DataFrame]:
 
 def describe(frame: pl.DataFrame, rule: CompiledRule) -> pl.DataFrame:
     """Context columns of the rows with rule, column, op, measured, limit, margin, arm, tolerated, tolerated_limit, would."""
-    tests = list(rule.must.tests())
-    choice = _choose(rule.must, [id(n) for n in tests])
+    leaves = list(_leaves(rule.must, negated=False))
+    chosen = _choose(frame, rule.must, negated=False, first=0)
     context = [pl.col(c) for c in CONTEXT if c in frame.columns]
-    chosen = frame.with_columns(choice.index.alias("test:index"))
-    index = pl.col("test:index")
-    parts = [_spoken(n.test, rule) for n in tests if n.test is not None]
-    names = parts[0].keys()
-    spoken = [_pick(index, [p[name] for p in parts]).alias(name) for name in names]
+    index = pl.col("choice:index")
+    parts = [_spoken(test, rule) for _, test in leaves]
+    spoken = [_pick(index, [p[name] for p in parts]).alias(name) for name in parts[0]]
     return chosen.select(*context, pl.lit(rule.key).alias("rule"), *spoken)
+
+
+def _leaves(node: Node, negated: bool) -> Iterator[tuple[Node, Test]]:
+    """Every comparison as it must hold: under a none_of the opposite is asked for."""
+    if node.test is not None:
+        op = _OPPOSITE.get(node.test.op, node.test.op) if negated else node.test.op
+        yield node, replace(node.test, op=op)
+    for kid in node.kids:
+        if kid.form != "limit":
+            yield from _leaves(kid, negated is not (node.form == "none_of"))
 
 
 def _pick(index: pl.Expr, options: Sequence[pl.Expr]) -> pl.Expr:
@@ -60,22 +68,37 @@ def _pick(index: pl.Expr, options: Sequence[pl.Expr]) -> pl.Expr:
     return picked
 
 
-def _choose(node: Node, order: Sequence[int]) -> Choice:
-    """Of what must all hold, the part that fails worst; of alternatives, the one that is nearest."""
-    if node.form == "test" and node.test is not None:
-        failing = kleene.certain(~node.truth)
-        score = pl.when(failing).then(_excess_share(node.test)).otherwise(pl.lit(-1.0))
-        return Choice(score, pl.lit(order.index(id(node))))
-    kids = [_choose(k, order) for k in node.kids]
-    best = kids[0]
-    nearest = node.form in ("any_of", "at_least_n_of")
-    for kid in kids[1:]:
-        better = kid.score < best.score if nearest else kid.score > best.score
-        best = Choice(
-            pl.when(better).then(kid.score).otherwise(best.score),
-            pl.when(better).then(kid.index).otherwise(best.index),
+def _choose(frame: pl.DataFrame, node: Node, negated: bool, first: int) -> pl.DataFrame:
+    """Add `choice:score` and `choice:index`: which comparison speaks, and how far off it is; -1 where the node holds.
+
+    Of what must all hold, the part that fails worst; of alternatives, the failing one that is nearest. The columns of
+    every node are made before the next one reads them: as one expression they would double with each part.
+    """
+    failing = kleene.certain(node.truth) if negated else kleene.certain(~node.truth)
+    if node.test is not None:
+        ((_, test),) = _leaves(node, negated)
+        score = pl.when(failing).then(_excess_share(test)).otherwise(pl.lit(_HOLDS))
+        return frame.with_columns(score.alias("choice:score"), pl.lit(first, dtype=pl.Int32).alias("choice:index"))
+    below = negated is not (node.form == "none_of")
+    nearest = node.form == "at_least_n_of" or (node.form == "all_of" if negated else node.form == "any_of")
+    best = frame.with_columns(
+        pl.lit(None, dtype=pl.Float64).alias("best:score"), pl.lit(first, dtype=pl.Int32).alias("best:index")
+    ).select("best:score", "best:index")
+    for kid in node.kids:
+        tried = _choose(frame, kid, below, first).select("choice:score", "choice:index")
+        first += sum(1 for _ in _leaves(kid, below))
+        score, so_far = pl.col("choice:score"), pl.col("best:score")
+        fails = score > _HOLDS
+        better = fails & (so_far.is_null() | (score < so_far if nearest else score > so_far))
+        best = pl.concat([best, tried], how="horizontal").select(
+            pl.when(better).then(score).otherwise(so_far).alias("best:score"),
+            pl.when(better).then(pl.col("choice:index")).otherwise(pl.col("best:index")).alias("best:index"),
         )
-    return best
+    chosen = pl.concat([frame, best], how="horizontal")
+    score = pl.when(failing).then(pl.col("best:score").fill_null(1.0)).otherwise(pl.lit(_HOLDS))
+    return chosen.with_columns(score.alias("choice:score"), pl.col("best:index").alias("choice:index")).drop(
+        "best:score", "best:index"
+    )
 
 
 def _excess_share(test: Test) -> pl.Expr:
@@ -101,8 +124,9 @@ def _reading(test: Test) -> pl.Expr:
 
 def margin(test: Test) -> pl.Expr:
     """How far a failing value lies off its limit, never less than nothing."""
-    gap = _bound(test) - _reading(test) if test.op in _LOWER else _reading(test) - _bound(test)
-    return gap.abs() if test.op == "equals" else gap
+    if test.op == "equals" and test.limit_low is not None and test.limit_high is not None:
+        return kleene.greatest_candidate([test.low - test.limit_high, test.limit_low - test.high])
+    return _bound(test) - _reading(test) if test.op in _LOWER else _reading(test) - _bound(test)
 
 
 def _spoken(test: Test, rule: CompiledRule) -> dict[str, pl.Expr]:
@@ -127,13 +151,14 @@ def _spoken(test: Test, rule: CompiledRule) -> dict[str, pl.Expr]:
     out |= {
         "measured": _reading(test).cast(pl.Float64),
         "limit": _bound(test).cast(pl.Float64),
-        "margin": margin(test).cast(pl.Float64),
+        "margin": margin(test).cast(pl.Float64).round(6),
     }
     if test.limit is not None:
         ladder = rule.ladders[test.limit]
         out["arm"] = speaking_arm(ladder, _bound(test))
-        out["would"] = _permit_that_would(ladder, _reading(test))
-        if ladder.tolerances:
+        if test.op in _UPPER:
+            out["would"] = _permit_that_would(ladder, _reading(test))
+        if ladder.tolerances and test.op in _UPPER:
             low, high = pl.col(ladder.tolerated_low), pl.col(ladder.tolerated_high)
             value = _reading(test)
             out["tolerated"] = pl.when(value <= low).then(True).when(value > high).then(False)
@@ -157,14 +182,20 @@ def _holds(arm: Arm) -> pl.Expr:
 def _permit_that_would(ladder: Ladder, value: pl.Expr) -> pl.Expr:
     """Key of a permit not held whose other conditions hold and which would allow the value."""
     would = pl.lit(None, dtype=pl.String)
+    uncapped = [kleene.certain(~_holds(a)) | kleene.certain(value <= a.low) for a in ladder.arms if _is_cap(a)]
     for arm in ladder.arms:
         needs = getattr(arm.entry, "needs", None)
         if needs is None:
             continue
         others = [k.truth for k in arm.condition.kids if k.form != "limit" and not _is_paper(k)]
-        fits = kleene.certain(kleene.all_of(others)) & kleene.certain(value <= arm.low) & ~kleene.certain(_holds(arm))
+        fits = kleene.all_of([kleene.certain(kleene.all_of(others)), kleene.certain(value <= arm.low), *uncapped])
+        fits = fits & ~kleene.certain(_holds(arm))
         would = pl.when(fits).then(pl.lit(arm.key)).otherwise(would)
     return would
+
+
+def _is_cap(arm: Arm) -> bool:
+    return isinstance(arm.entry, Cap)
 
 
 def _is_paper(node: Node) -> bool:

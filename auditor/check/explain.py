@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+import math
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from typing import Any
 
@@ -16,13 +17,16 @@ from auditor.record import Record
 from auditor.rules import kleene
 from auditor.rules.compiled import Code, CompiledRule
 from auditor.rules.limits import Arm, Ladder
+from auditor.rules.models import Cap
 from auditor.rules.nodes import Node
 from auditor.rules.reading import Rulebook
-from auditor.vocabulary import VIEWS
+from auditor.vocabulary import VIEWS, nearest
+from auditor.vocabulary.problems import Problem, UnusableInput
+from auditor.vocabulary.quantities import number_text, quantity_text
 
 _WORDS = {
     "at_least": "at least", "more_than": "more than", "at_most": "at most", "less_than": "less than",
-    "equals": "is", "one_of": "is one of", "none_of": "is none of", "within": "lies in", "recorded": "is recorded",
+    "equals": "is", "one_of": "is one of", "none_of": "is none of", "within": "lies in",
 }  # fmt: skip
 _GROUPS = {"all_of": "all of", "any_of": "any of", "none_of": "none of", "at_least_n_of": "at least {n} of"}
 
@@ -49,21 +53,32 @@ class Explanation:
 def explain(record: Record, rulebook: Rulebook, rule_key: str, item: str | None = None) -> list[Explanation]:
     """Every row of the rule that belongs to the load `item` (None: the first row judged), step by step.
 
-    Raises KeyError when the rule is not known or no row belongs to the item.
+    Raises UnusableInput when the rule is not known or no row belongs to the item.
     """
     if rulebook.find(rule_key) is None:
-        raise KeyError(rule_key)
-    found: list[Explanation] = []
+        raise _unknown("rule", rule_key, "a rule as place/topic/rule", rulebook.keys())
+    found: list[tuple[int, Explanation]] = []
     for judged in judge_tables(record.tables, rulebook):
         for index, rule in enumerate(judged.rules):
             if rule.key == rule_key:
                 found += _rows(judged, index, rule, item)
+    if not found and item is not None:
+        expected = f"the ticket number of a load that {rule_key} was held against"
+        raise _unknown("load", item, expected, record.tables["loads"]["load"].to_list())
     if not found:
-        raise KeyError(item or rule_key)
-    return found if item is not None else found[:1]
+        raise _unknown("rule", rule_key, "a rule that some row of the record met", ())
+    if item is None:
+        found = [max(found, key=lambda pair: pair[0])]
+    return [explanation for _, explanation in found]
 
 
-def _rows(judged: Judged, index: int, rule: CompiledRule, item: str | None) -> Iterator[Explanation]:
+def _unknown(field: str, found: str, expected: str, known: Iterable[str]) -> UnusableInput:
+    near = nearest(found, known)
+    todo = f"Did you mean {' or '.join(near)}?" if near else "`auditor rules list` names the rules."
+    return UnusableInput([Problem("", "", field, f'"{found}"', expected, todo)])
+
+
+def _rows(judged: Judged, index: int, rule: CompiledRule, item: str | None) -> Iterator[tuple[int, Explanation]]:
     wanted = pl.lit(True) if item is None else pl.col("load") == item
     rows = judged.frame.with_columns(judged.codes[str(index)].alias("code")).filter(wanted)
     if item is None:
@@ -73,7 +88,7 @@ def _rows(judged: Judged, index: int, rule: CompiledRule, item: str | None) -> I
         code = int(row["code"][0])
         names = [str(row[c][0]) for c in VIEWS[judged.view].item if row[c][0] is not None]
         lines = tuple(_lines(row, rule, Code(code)))
-        yield Explanation(rule.key, ", ".join(names), outcome_words(code, rule.rule), lines)
+        yield code, Explanation(rule.key, ", ".join(names), outcome_words(code, rule.rule), lines)
 
 
 def _lines(row: pl.DataFrame, rule: CompiledRule, code: Code) -> Iterator[Line]:
@@ -91,7 +106,7 @@ def _lines(row: pl.DataFrame, rule: CompiledRule, code: Code) -> Iterator[Line]:
     if code == Code.NONCONFORMITY:
         detail = describe(row, rule).to_dicts()[0]
         if detail["margin"] is not None:
-            yield Line(0, False, f"off by {_number(detail['margin'])}")
+            yield Line(0, False, f"off by {number_text(detail['margin'])}")
 
 
 def _truth(row: pl.DataFrame, truth: pl.Expr) -> bool | None:
@@ -124,6 +139,8 @@ def _test(row: pl.DataFrame, node: Node) -> str:
     assert test is not None
     low, high = (row.select(e.alias("v"))["v"][0] for e in (test.low, test.high))
     shown = _value(low) if low == high else f"between {_value(low)} and {_value(high)}"
+    if test.op == "recorded":
+        return f"{test.column} = {shown}, {'is recorded' if test.against else 'is left blank'}"
     text = f"{test.column} = {shown}, {_WORDS[test.op]} "
     if test.limit_low is None or test.limit_high is None:
         return text + (", ".join(test.against) if isinstance(test.against, list) else _value(test.against))
@@ -133,7 +150,10 @@ def _test(row: pl.DataFrame, node: Node) -> str:
 
 
 def _ladder(row: pl.DataFrame, ladder: Ladder) -> Iterator[Line]:
-    yield Line(0, None if ladder.columns.words is None else True, f"limit {ladder.name}: {ladder.limit.means}")
+    columns = ladder.columns
+    known = bool(_truth(row, columns.node.truth))
+    shown = "" if columns.words is not None else f" = {_range(row, columns.low, columns.high, ladder.limit.unit)}"
+    yield Line(0, True if known else None, f"limit {ladder.name}{shown}: {ladder.limit.means}")
     for arm in (*ladder.arms, *ladder.tolerances):
         yield from _arm(row, arm, ladder)
 
@@ -141,14 +161,25 @@ def _ladder(row: pl.DataFrame, ladder: Ladder) -> Iterator[Line]:
 def _arm(row: pl.DataFrame, arm: Arm, ladder: Ladder) -> Iterator[Line]:
     conditions = [k for k in arm.condition.kids if k.form != "limit"]
     holds = _truth(row, kleene.all_of([k.truth for k in conditions])) if conditions else True
-    low = row.select(arm.low.alias("v"))["v"][0]
     source = f"{arm.entry.source} {arm.entry.at or ''}".strip()
     title = getattr(arm.entry, "title", None) or arm.key
-    form = getattr(arm.entry, "form", "cap" if arm.key != "base" else "limit")
-    unit = ladder.limit.unit
-    yield Line(1, holds, f"{title} ({form}): {_value(low)} {unit}; {source}, {arm.entry.verified}")
+    form = getattr(arm.entry, "form", "cap" if isinstance(arm.entry, Cap) else "limit")
+    words = arm.entry.words
+    value = ", ".join(words) if words is not None else _range(row, arm.low, arm.high, ladder.limit.unit)
+    yield Line(1, holds, f"{title} ({form}): {value}; {source}, {arm.entry.verified}")
     for condition in conditions:
         yield from _node(row, condition, 2)
+
+
+def _range(row: pl.DataFrame, low: pl.Expr, high: pl.Expr, unit: str) -> str:
+    """A limit on one row: one number, a range, or not known."""
+    ends = [row.select(e.alias("v"))["v"][0] for e in (low, high)]
+    finite = [quantity_text(e, unit) if e is not None and math.isfinite(e) else None for e in ends]
+    if finite[0] is not None and finite[0] == finite[1]:
+        return finite[0]
+    if finite == [None, None]:
+        return "not known"
+    return f"between {finite[0] or 'an unknown least'} and {finite[1] or 'an unknown most'}"
 
 
 def _value(value: Any) -> str:
@@ -156,8 +187,4 @@ def _value(value: Any) -> str:
         return "blank"
     if isinstance(value, bool):
         return "yes" if value else "no"
-    return _number(value) if isinstance(value, (int, float)) else str(value)
-
-
-def _number(value: float) -> str:
-    return f"{value:,.6g}" if abs(value) < 1_000_000 else f"{value:,.0f}"
+    return number_text(value) if isinstance(value, (int, float)) and math.isfinite(value) else str(value)

@@ -3,17 +3,19 @@
 from __future__ import annotations
 
 import hashlib
-import math
 from collections.abc import Mapping, Sequence
 from typing import Any, Literal
 
 import polars as pl
 
-from auditor.check.limits_used import cite, limit_key, unit_of, weakest
+from auditor.check import words
+from auditor.check.details import CONTEXT
+from auditor.check.limits_used import limit_key, mark, unit_of
 from auditor.report.model import Finding, Item
 from auditor.rules.models import VOLUNTARY, Rule, RuleFile
 from auditor.rules.reading import Rulebook
 from auditor.vocabulary import VIEWS
+from auditor.vocabulary.quantities import count_text
 
 BOUNDARY = {
     "at_most": "at most",
@@ -22,18 +24,69 @@ BOUNDARY = {
     "more_than": "more than",
     "equals": "exactly",
 }
-POUNDS_PER_SHORT_TON = 2000
+_SPOKEN = ["rule", "column", "op", "limit_name", "arm", "would"]
+_ITEM = [*Item.model_fields]
+_KINDS = ("nonconformity", "departure from practice", "opportunity for improvement")
+_DTYPES = {"leg": pl.Int64, "first_axle": pl.Int64, "last_axle": pl.Int64, "stack": pl.Int64, "tiedown": pl.Int64, "weakest_tiedown_wll_lb": pl.Float64}  # fmt: skip
 
 
-def worst_rows(breaches: Sequence[pl.DataFrame]) -> pl.DataFrame:
-    """One row per job, rule and load, its worst, with `also_on`: how many more rows of the load break the rule."""
+def worst_rows(breaches: Sequence[pl.DataFrame], rulebook: Rulebook) -> pl.DataFrame:
+    """One row per job, rule and load, its worst, in words, with `also_on`: how many more rows of the load break the rule.
+
+    Adds `mark`, how well the limit is known, and the columns of an item of a finding. A load that breaks both confirmed
+    limits and some known from memory only keeps a row for either, so that the unconfirmed cannot hide the confirmed;
+    what is not tolerated comes first.
+    """
     rows = pl.concat(breaches, how="diagonal_relaxed")
-    order = ["job", "rule", "load", "margin", "leg", "first_axle", "stack", "tiedown"]
-    have = [c for c in order if c in rows.columns]
-    down = [c == "margin" for c in have]
-    rows = rows.sort(have, descending=down, nulls_last=True, maintain_order=True)
-    keys = ["job", "rule", "load"]
-    return rows.group_by(keys, maintain_order=True).agg(pl.all().first(), (pl.len() - 1).alias("also_on"))
+    lacking = [c for c in CONTEXT if c not in rows.columns]
+    rows = rows.with_columns(pl.lit(None, dtype=_DTYPES.get(c, pl.String)).alias(c) for c in lacking)
+    spoken = _spoken(rows.select(_SPOKEN).unique(maintain_order=True), rulebook)
+    rows = rows.join(spoken, on=_SPOKEN, how="left", nulls_equal=True, maintain_order="left", validate="m:1")
+    rows = rows.with_columns(confirmed=pl.col("mark") != "memory", _soft=pl.col("tolerated").eq_missing(True))
+    order = ["job", "rule", "load", "confirmed", "_soft", "margin"]
+    order += ["leg", "first_axle", "last_axle", "stack", "tiedown"]
+    down = [c in ("confirmed", "margin") for c in order]
+    rows = rows.sort(order, descending=down, nulls_last=True, maintain_order=True)
+    keys = ["job", "rule", "load", "confirmed"]
+    worst = rows.group_by(keys, maintain_order=True).agg(pl.all().first(), (pl.len() - 1).alias("also_on"))
+    order = ["job", "rule", "confirmed", "_soft", "margin", "load_date", "load"]
+    down = [c in ("confirmed", "margin") for c in order]
+    return _in_words(worst).sort(order, descending=down, nulls_last=True, maintain_order=True).drop("_soft")
+
+
+def _spoken(kinds: pl.DataFrame, rulebook: Rulebook) -> pl.DataFrame:
+    """Each kind of comparison that spoke, with how well its limit is known, its unit and its names."""
+    found: dict[str, list[str | None]] = {"mark": [], "unit": [], "limit_key": [], "would_title": []}
+    for key, column, _, limit_name, arm, would in kinds.iter_rows():
+        pair = rulebook.find(key)
+        if pair is None:
+            raise KeyError(key)
+        file, rule = pair
+        field = VIEWS[rule.examines].field(column)
+        found["mark"].append(mark(rulebook, key, limit_name, arm))
+        found["unit"].append(unit_of(file, limit_name) or (field.unit if field is not None else None))
+        found["limit_key"].append(limit_key(key, limit_name, arm))
+        allowances = file.limits[limit_name].allowances if would is not None else []
+        found["would_title"].append(next((a.title for a in allowances if a.id == would), None))
+    return kinds.with_columns(pl.Series(name, values, dtype=pl.String) for name, values in found.items())
+
+
+def _in_words(rows: pl.DataFrame) -> pl.DataFrame:
+    """Add the columns of an item and the worst case in one line."""
+    numbers = pl.col("measured").is_not_null() & pl.col("limit").is_not_null()
+    boundary = pl.col("op").replace_strict(BOUNDARY, default="")
+    rows = rows.with_columns(
+        pl.when(numbers).then("unit").alias("unit"),
+        pl.when(numbers).then("margin").alias("margin"),
+        pl.when(numbers).then(boundary).otherwise(pl.lit("")).alias("boundary"),
+        pl.col("load").alias("ticket"),
+        pl.col("load_date").alias("on"),
+        words.part_of_load().alias("what"),
+        words.joined([pl.col("truck"), pl.col("trailer")], " + ").alias("vehicle"),
+        pl.col("destination").fill_null(""),
+        words.evidence().alias("source"),
+    )
+    return rows.with_columns(words.remedy().alias("to_mend"), words.worst_case().alias("worst"))
 
 
 def findings_of(
@@ -41,191 +94,87 @@ def findings_of(
 ) -> list[Finding]:
     """The findings of one job from its worst rows, the gravest first. `judged`: rule -> loads it applied to."""
     found: list[Finding] = []
-    for (key,), part in sorted(rows.partition_by("rule", as_dict=True, maintain_order=True).items()):
+    parts = rows.partition_by("rule", "confirmed", as_dict=True, maintain_order=True)
+    for (key, confirmed), part in sorted(parts.items()):
         pair = rulebook.find(str(key))
-        if pair is None:
-            continue
-        file, rule = pair
-        marked = [(r, _mark(rulebook, r, rule)) for r in part.to_dicts()]
-        for confirmed in (True, False):
-            group = [r for r, mark in marked if (mark != "memory") is confirmed]
-            if group:
-                second = confirmed and any(mark == "secondary" for _, mark in marked)
-                found.append(_finding(file, rule, group, rulebook, confirmed, second, judged.get(str(key), 0), adopted))
+        if pair is not None:
+            found.append(_finding(*pair, part, bool(confirmed), judged.get(str(key), 0), adopted))
     found.sort(key=_gravity)
     for number, finding in enumerate(found, start=1):
         finding.number = number
     return found
 
 
-def _mark(rulebook: Rulebook, row: Mapping[str, Any], rule: Rule) -> str:
-    spoke = cite(rulebook, row["rule"], row["limit_name"], row["arm"])
-    return weakest(spoke.verified, rule.verified)
-
-
 def _gravity(finding: Finding) -> tuple[Any, ...]:
-    kinds = ("nonconformity", "departure from practice", "opportunity for improvement")
-    only_tolerated = finding.tolerated_count == finding.load_count
     return (
         not finding.confirmed,
-        kinds.index(finding.kind),
+        _KINDS.index(finding.kind),
         finding.grade != "major",
-        only_tolerated,
+        finding.tolerated_count == finding.load_count,
         -finding.load_count,
         finding.rule,
     )
 
 
 def _finding(
-    file: RuleFile,
-    rule: Rule,
-    rows: Sequence[Mapping[str, Any]],
-    rulebook: Rulebook,
-    confirmed: bool,
-    second_hand: bool,
-    judged: int,
-    adopted: Sequence[str],
+    file: RuleFile, rule: Rule, part: pl.DataFrame, confirmed: bool, judged: int, adopted: Sequence[str]
 ) -> Finding:
     key = f"{file.id}/{rule.id}"
-    items = sorted((_item(file, rule, r, rulebook) for r in rows), key=_item_order)
+    first = part.row(0, named=True)
     voluntary = rule.standing in VOLUNTARY and key not in adopted and file.topic not in adopted
-    tolerated = sum(1 for i in items if i.tolerated)
-    grade: Literal["major", "minor"] = rule.grade if confirmed and tolerated < len(items) else "minor"
-    identity = f"{rows[0]['job']}|{key}|{'confirmed' if confirmed else 'unconfirmed'}"
+    tolerated = part.filter(pl.col("tolerated")).height
+    grade: Literal["major", "minor"] = rule.grade if confirmed and tolerated < part.height else "minor"
+    identity = f"{first['job']}|{key}|{'confirmed' if confirmed else 'unconfirmed'}"
+    texts = _texts(part)
     return Finding(
         id=hashlib.sha256(identity.encode()).hexdigest()[:12],
         number=0,
         kind="departure from practice" if voluntary else "nonconformity",
         grade=grade,
         confirmed=confirmed,
-        second_hand=second_hand,
+        second_hand=confirmed and part.filter(pl.col("mark") == "secondary").height > 0,
         rule=key,
         title=rule.title,
         place=file.place,
         topic=file.topic,
         standing=rule.standing,
         duty_of=rule.duty_of,
-        load_count=len(items),
+        load_count=part.height,
         tolerated_count=tolerated,
         judged_count=judged,
-        worst=_worst(items[0]),
-        summary=_summary(items, judged, tolerated),
-        action=_filled(rule.action, items[0]),
-        caution=_filled(rule.caution, items[0]),
-        items=items,
+        worst=first["worst"],
+        summary=_summary(part.height, judged, tolerated, texts["most"]),
+        action=_filled(rule.action, texts),
+        caution=_filled(rule.caution, texts),
+        items=[Item.model_construct(**row) for row in part.select(_ITEM).iter_rows(named=True)],
     )
 
 
-def _item_order(item: Item) -> tuple[Any, ...]:
-    return (bool(item.tolerated), -(item.margin or 0.0), item.on is None, item.on, item.ticket)
-
-
-def _item(file: RuleFile, rule: Rule, row: Mapping[str, Any], rulebook: Rulebook) -> Item:
-    unit = unit_of(file, row["limit_name"]) or _field_unit(rule.examines, row["column"])
-    key = f"{file.id}/{rule.id}"
-    number = row["measured"] is not None and row["limit"] is not None
-    return Item(
-        ticket=row["load"],
-        on=row["load_date"],
-        what=_what(row),
-        vehicle=" + ".join(str(v) for v in (row.get("truck"), row.get("trailer")) if v),
-        destination=row.get("destination") or "",
-        measured=row["measured"],
-        limit=row["limit"],
-        unit=unit if number else None,
-        margin=row["margin"] if number else None,
-        boundary=BOUNDARY.get(row["op"], "") if number else "",
-        limit_key=limit_key(key, row["limit_name"], row["arm"]),
-        tolerated=row["tolerated"],
-        tolerated_limit=row["tolerated_limit"],
-        to_mend=_to_mend(file, row, unit) if number else "",
-        also_on=row["also_on"],
-        source=_source(row),
+def _texts(part: pl.DataFrame) -> dict[str, str]:
+    """The figures of the worst row as words, for the placeholders of a rule's texts, and the largest margin."""
+    margin, unit = pl.col("margin"), pl.col("unit")
+    texts = part.head(1).select(
+        words.number(margin).alias("margin"),
+        words.number(pl.col("limit")).alias("limit"),
+        words.number(pl.col("measured")).alias("value"),
+        (margin / words.POUNDS_PER_SHORT_TON).round(1).cast(pl.String).alias("tons"),
+        words.unit(margin, unit).alias("unit"),
     )
+    most = part.select(words.quantity(margin.max(), unit.first()).alias("most"))["most"][0]
+    return {k: v or "" for k, v in texts.row(0, named=True).items()} | {"most": most or ""}
 
 
-def _field_unit(view: str, column: str) -> str | None:
-    field = VIEWS[view].field(column)
-    return field.unit if field is not None else None
-
-
-def _source(row: Mapping[str, Any]) -> str:
-    parts = [row["_file"], f"sheet {row['_sheet']}" if row["_sheet"] else None]
-    parts.append(f"row {row['_row']}" if row["_row"] is not None else None)
-    return ", ".join(p for p in parts if p)
-
-
-def _what(row: Mapping[str, Any]) -> str:
-    parts = []
-    if row.get("first_axle") is not None:
-        one = row["first_axle"] == row["last_axle"]
-        parts.append(f"axle {row['first_axle']}" if one else f"axles {row['first_axle']}-{row['last_axle']}")
-    if row.get("stack") is not None:
-        parts.append(f"stack {row['stack']}")
-    if row.get("tiedown") is not None:
-        parts.append(f"tiedown line {row['tiedown']}")
-    if row.get("leg") is not None:
-        road = row.get("road_name") or str(row.get("road_class") or "road").replace("_", " ")
-        parts.append(f"on {road} ({str(row.get('state')).removeprefix('US-')})")
-    return " ".join(parts)
-
-
-def _to_mend(file: RuleFile, row: Mapping[str, Any], unit: str | None) -> str:
-    margin = row["margin"]
-    if row["op"] in ("at_most", "less_than"):
-        text = _less(margin, unit)
-        if row["would"]:
-            allowance = next(a for a in file.limits[row["limit_name"]].allowances if a.id == row["would"])
-            text += f"; or show the paper: {allowance.title}"
-        return text
-    weakest_wll = row.get("weakest_tiedown_wll_lb")
-    if row["column"].endswith("aggregate_wll_lb") and weakest_wll:
-        more = math.ceil(margin / weakest_wll)
-        return f"{more} more of the tiedowns on board ({weakest_wll:,.0f} lb each), or stronger ones"
-    return f"{_number(margin)} {unit or ''} more".replace("  ", " ")
-
-
-def _less(margin: float, unit: str | None) -> str:
-    if unit == "lb":
-        return f"{_number(math.ceil(margin))} lb off (about {margin / POUNDS_PER_SHORT_TON:.1f} short tons)"
-    return f"{_number(margin)} {unit or ''} less".replace("  ", " ")
-
-
-def _number(value: float) -> str:
-    return (
-        f"{value:,.0f}" if float(value).is_integer() or abs(value) >= 100 else f"{value:,.2f}".rstrip("0").rstrip(".")
-    )
-
-
-def _worst(item: Item) -> str:
-    where = f"{item.what}, " if item.what else ""
-    head = f"ticket {item.ticket}: {where}"
-    if item.measured is None or item.limit is None:
-        return head.rstrip(", :")
-    unit = f" {item.unit}" if item.unit else ""
-    return f"{head}{_number(item.measured)}{unit}, {item.boundary} {_number(item.limit)}{unit}"
-
-
-def _summary(items: Sequence[Item], judged: int, tolerated: int) -> str:
-    loads = "1 load" if len(items) == 1 else f"{len(items)} loads"
-    text = f"{loads} of {judged} judged"
-    margins = [i.margin for i in items if i.margin is not None]
-    if margins:
-        unit = items[0].unit or ""
-        text += f"; off by {_number(max(margins))} {unit} at most".replace("  ", " ")
+def _summary(loads: int, judged: int, tolerated: int, most: str) -> str:
+    text = f"{count_text(loads, 'load')} of {judged:,} judged"
+    if most:
+        text += f"; off by {most} at most"
     if tolerated:
-        text += f"; {tolerated} of them inside an enforcement tolerance"
+        them = "it lies" if loads == 1 else "1 of them lies" if tolerated == 1 else f"{tolerated:,} of them lie"
+        text += f"; {them} inside an enforcement tolerance"
     return text
 
 
-def _filled(text: str, item: Item) -> str:
-    values = {
-        "margin": _number(item.margin) if item.margin is not None else "the excess",
-        "unit": item.unit or "",
-        "limit": _number(item.limit) if item.limit is not None else "the limit",
-        "value": _number(item.measured) if item.measured is not None else "the value",
-        "tons": f"{(item.margin or 0) / POUNDS_PER_SHORT_TON:.1f}",
-    }
-    for name, value in values.items():
-        text = text.replace("{" + name + "}", value)
+def _filled(text: str, texts: Mapping[str, str]) -> str:
+    for name in ("margin", "unit", "limit", "value", "tons"):
+        text = text.replace("{" + name + "}", texts[name])
     return text

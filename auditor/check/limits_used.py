@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 
 from auditor.report.model import Limit
-from auditor.rules.models import Allowance, Cap, Rule, RuleFile, Version
+from auditor.rules.limits import base_key
+from auditor.rules.models import Allowance, Cap, Rule, RuleFile, Shape, Version
 from auditor.rules.models import Limit as RuleLimit
 from auditor.rules.reading import Rulebook
-
-_FORMS = {"base": "limit"}
 
 
 def limit_key(rule: str, limit_name: str | None, arm: str | None) -> str:
@@ -29,7 +28,41 @@ def entry(rulebook: Rulebook, rule_key: str, limit_name: str | None, arm: str | 
         return rule
     limit = file.limits[limit_name]
     named: Iterable[Allowance | Cap] = (*limit.allowances, *limit.caps)
-    return next((e for e in named if e.id == arm), limit.versions[-1])
+    versions = (v for v in limit.versions if base_key(v) == arm)
+    return next((e for e in named if e.id == arm), next(versions, limit.versions[-1]))
+
+
+def mark(rulebook: Rulebook, rule_key: str, limit_name: str | None, arm: str | None) -> str:
+    """How well a requirement is known: the weakest of the rule, the entry that spoke and what that is built on."""
+    spoke = entry(rulebook, rule_key, limit_name, arm)
+    found = rulebook.find(rule_key)
+    if found is None or limit_name is None or isinstance(spoke, Rule):
+        return spoke.verified
+    file, rule = found
+    return weakest(rule.verified, spoke.verified, *_marks(file, spoke, spoke, file.limits[limit_name], {limit_name}))
+
+
+def _marks(file: RuleFile, shape: Shape, entry: Version, own: RuleLimit, seen: set[str]) -> Iterator[str]:
+    """Marks of what a shape is built on: sources that disagree, the version it adds to, other limits."""
+    yield from (s.verified for s in shape.said or [])
+    if shape.than in ("base", "limit"):
+        yield from (v.verified for v in own.versions if _overlap(v, entry))
+    for name in (shape.limit, shape.than, *(p.of for p in shape.sum_of or [])):
+        if name in file.limits and name not in seen:
+            below = file.limits[name]
+            for version in below.versions:
+                if _overlap(version, entry):
+                    yield version.verified
+                    yield from _marks(file, version, entry, below, {*seen, name})
+    for inner in (*(shape.lesser_of or []), *(shape.greater_of or [])):
+        yield from _marks(file, inner, entry, own, seen)
+
+
+def _overlap(one: Version, other: Version) -> bool:
+    """Whether there is a day on which both hold."""
+    begins = [d for d in (one.from_, other.from_) if d is not None]
+    ends = [d for d in (one.until, other.until) if d is not None]
+    return not begins or not ends or max(begins) <= min(ends)
 
 
 def cite(rulebook: Rulebook, rule_key: str, limit_name: str | None, arm: str | None) -> Limit:

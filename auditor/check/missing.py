@@ -2,18 +2,26 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import polars as pl
 
 from auditor.report.model import MissingFact, OpenQuestion
 from auditor.rules.compiled import Code
+from auditor.rules.models import VOLUNTARY
 from auditor.rules.reading import Rulebook
 from auditor.vocabulary import TABLES, VIEWS
 
 SAMPLES = 5
 
 
-def missing_facts(gaps: pl.DataFrame | None, rulebook: Rulebook, load_count: int) -> list[MissingFact]:
-    """Each blank fact of one job, the ones demanded by law first, then by how many loads want it."""
+def missing_facts(
+    gaps: pl.DataFrame | None, rulebook: Rulebook, load_count: int, adopted: Sequence[str] = ()
+) -> list[MissingFact]:
+    """Each blank fact of one job: those the law demands first, those only advice asks for last, then by loads.
+
+    `adopted` holds the voluntary rules or topics that the job takes as criteria.
+    """
     if gaps is None:
         return []
     grouped = gaps.group_by("fact").agg(
@@ -32,17 +40,32 @@ def missing_facts(gaps: pl.DataFrame | None, rulebook: Rulebook, load_count: int
                 job_load_count=load_count,
                 rules=row["rules"],
                 demanded_by_law=bool(demanded),
+                advice_only=not any(is_binding(rulebook, r, adopted) for r in row["rules"]),
                 sample_tickets=row["tickets"],
                 todo=_todo(row["fact"]),
             )
         )
-    found.sort(key=lambda m: (not m.demanded_by_law, -m.load_count, m.fact))
+    found.sort(key=lambda m: (not m.demanded_by_law, m.advice_only, -m.load_count, m.fact))
     return found
 
 
 def _demanded(rulebook: Rulebook, key: str) -> bool:
     pair = rulebook.find(key)
     return pair is not None and pair[1].evidence == "demanded by law"
+
+
+def is_binding(rulebook: Rulebook, key: str, adopted: Sequence[str] = ()) -> bool:
+    """Whether a rule is more than advice: law, or a voluntary practice that the job took as a criterion."""
+    pair = rulebook.find(key)
+    return pair is not None and (pair[1].standing not in VOLUNTARY or key in adopted or pair[0].topic in adopted)
+
+
+def binding_gaps(gaps: pl.DataFrame | None, rulebook: Rulebook, adopted: Sequence[str] = ()) -> pl.DataFrame | None:
+    """The gaps that leave a binding rule open."""
+    if gaps is None:
+        return None
+    keys = [k for k in gaps["rule"].unique() if is_binding(rulebook, k, adopted)]
+    return gaps.filter(pl.col("rule").is_in(keys))
 
 
 def meaning_of(fact: str) -> str:

@@ -2,17 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping
 from dataclasses import dataclass, field
 
 import polars as pl
 
-from auditor.check.details import allowances_used, breaches
+from auditor.check.details import CONTEXT, allowances_used, breaches
 from auditor.check.evaluate import Judged, judge_view, load_codes, rules_of_views
 from auditor.check.governing import governing_limits
 from auditor.check.views import build_view
 from auditor.record import Record
-from auditor.rules import kleene
+from auditor.rules.columns import columns_read
 from auditor.rules.compiled import Code, papers_needed
 from auditor.rules.reading import Rulebook
 from auditor.vocabulary import VIEWS
@@ -25,14 +25,13 @@ WEIGHTS_SHOWN_UP_TO = 5_000
 class Tally:
     """What judging gave, as frames that all begin with `job`.
 
-    `counts`: job, rule, code, loads. `flags`: job, load and its worst code. `breaches`: one row per row that breaks a
+    `counts`: job, rule, code, loads. `breaches`: one row per row that breaks a
     rule (see `details.describe`). `gaps`: job, load, ticket_number, rule, fact for what was not evidenced. `open`: job,
-    load, ticket_number, rule, code. `allowances`: job, rule, limit_name, arm, loads, highest. `weights`: see
+    load, ticket_number, rule, code. `allowances`: job, load, rule, limit_name, arm, measured. `weights`: see
     `governing_limits`.
     """
 
     counts: list[pl.DataFrame] = field(default_factory=list)
-    flags: list[pl.DataFrame] = field(default_factory=list)
     breaches: list[pl.DataFrame] = field(default_factory=list)
     gaps: list[pl.DataFrame] = field(default_factory=list)
     open: list[pl.DataFrame] = field(default_factory=list)
@@ -77,15 +76,20 @@ def places_of(tables: Mapping[str, pl.DataFrame]) -> list[str]:
     return ["US", *sorted(str(s) for s in tables["legs"]["state"].cast(pl.String).drop_nulls().unique())]
 
 
-def judge_tables(tables: Mapping[str, pl.DataFrame], rulebook: Rulebook) -> Iterator[Judged]:
-    """Every view of every place judged by the rules of that place."""
+def judge_tables(
+    tables: Mapping[str, pl.DataFrame], rulebook: Rulebook, views: Collection[str] = tuple(VIEWS)
+) -> Iterator[Judged]:
+    """The views of every place judged by the rules of that place; `views` narrows them."""
     for place in places_of(tables):
         files = rulebook.of(place)
         definitions = rulebook.definitions(place)
         days = rulebook.days_of_change(place)
         papers = papers_needed(files)
         for view, rules in rules_of_views(files).items():
-            frame = build_view(view, tables, place, definitions, papers)
+            if view not in views:
+                continue
+            wanted = columns_read(rules) | set(CONTEXT)
+            frame = build_view(view, tables, place, definitions, papers, wanted)
             yield from judge_view(view, frame, rules, days)
 
 
@@ -103,7 +107,6 @@ def _gather(judged: Judged, result: Tally) -> None:
             result.open.append(left.select("job", "load", "ticket_number", "rule", "code").unique())
     for part in allowances_used(judged):
         result.allowances.append(part)
-    result.flags.append(worst.select("job", "load", kleene.greatest_of_all([pl.col(k) for k in keys]).alias("code")))
 
 
 def _facts(gap: pl.DataFrame, view: str) -> list[pl.DataFrame]:

@@ -19,17 +19,19 @@ Words = tuple[str, str, str]
 """Found, expected, what to do."""
 
 
-def value_words(text: str, fault: str, field: Field, spec: ColumnSpec, typed_here: bool = False) -> Words:
-    """What to say of a text that is no value of its field; rows typed in job.yaml have no `values:` to point to."""
+def value_words(text: str, fault: str, field: Field, spec: ColumnSpec, mapped: bool = True) -> Words:
+    """What to say of a text that is no value of its field; `mapped` tells whether job.yaml may translate it."""
     text = text.strip()
     shown = f'"{text if len(text) <= 60 else text[:57] + "..."}"'
     if fault == "class":
-        return shown, *_class_words(text, field, typed_here)
+        return shown, *_class_words(text, field, mapped)
     expected, todo = _EXPECTED[fault](field, spec)
+    if not mapped and fault in _MAY_BE_MAPPED:
+        todo = todo.split(", or ")[0].rstrip(".") + "."
     return shown, expected, todo
 
 
-def _class_words(text: str, field: Field, typed_here: bool) -> tuple[str, str]:
+def _class_words(text: str, field: Field, mapped: bool) -> tuple[str, str]:
     key = text.lower().replace(" ", "_").replace("-", "_")
     plain = {word.lower().replace("-", "_"): word for word in field.classes}
     like = nearest(key, plain)
@@ -39,7 +41,7 @@ def _class_words(text: str, field: Field, typed_here: bool) -> tuple[str, str]:
         expected = f"a word of the list of {field.name}, such as {field.classes[0]}"
     if field.kind == "classes":
         return expected.replace("one of", "some of", 1), 'Separate the words by ";".'
-    if typed_here:
+    if not mapped:
         return expected, f"Did you mean {plain[like[0]]}?" if like else "Write one of these words."
     hint = f"Did you mean {plain[like[0]]}? If not, translate" if like else "Translate"
     return expected, f"{hint} your word under values: of the source."
@@ -62,6 +64,7 @@ def _range_words(field: Field, spec: ColumnSpec) -> tuple[str, str]:
     return f"{span}{unit}", todo + (", or state the unit of the column." if unit else ".")
 
 
+_MAY_BE_MAPPED: Final = ("range", "too_large", "yes_no", "date")
 _Pair = Callable[[Field, ColumnSpec], tuple[str, str]]
 _EXPECTED: Final[dict[str, _Pair]] = {
     "number": _number_words,
@@ -95,8 +98,7 @@ def column_problems(raw: RawTable, field: Field, spec: ColumnSpec, faulty: pl.Da
     for fault in faulty["fault"].unique(maintain_order=True):
         rows = faulty.filter(pl.col("fault") == fault)
         words = [
-            value_words(text, fault, field, spec, raw.place.word == "line")
-            for text in rows["text"].head(MOST_ROWS).to_list()
+            value_words(text, fault, field, spec, raw.place.mapped) for text in rows["text"].head(MOST_ROWS).to_list()
         ]
         yield from folded(raw.place, field.name, rows["_row"], words)
 

@@ -18,7 +18,7 @@ from auditor.vocabulary.problems import Problem, UnusableInput
 from auditor.vocabulary.yaml_text import Lines, load_yaml_text
 
 JOB_FILE: Final = "job.yaml"
-_OTHER_KEYS: Final = ("tables", "declared_complete", "criteria")
+_OTHER_KEYS: Final = ("workbook", "tables", "declared_complete", "criteria")
 
 
 @dataclass(slots=True)
@@ -31,6 +31,7 @@ class JobFile:
     data: bytes = b""
     inline: list[RawTable] = field(default_factory=list)
     sources: list[tuple[SourceSpec, Place]] = field(default_factory=list)
+    workbook: tuple[str, Place] | None = None
     declared: list[tuple[dict[str, str], int]] = field(default_factory=list)
     criteria: tuple[str, ...] = ()
     problems: list[Problem] = field(default_factory=list)
@@ -79,8 +80,11 @@ def _fill(result: JobFile, job: dict[str, Any], lines: Lines) -> None:
     def line_of(row: int, name: str) -> int:
         return lines.at(name) if name else row
 
-    place = Place(result.job, result.label, JOB_FILE, None, "line", line_of=line_of)
+    place = Place(result.job, result.label, JOB_FILE, None, "line", line_of=line_of, mapped=False)
     result.inline.append(_text_table("job", place, [scalars], [lines.at("job")]))
+    if "workbook" in job:
+        where = Place(result.job, result.label, JOB_FILE, None, "line", lines.at("workbook"))
+        result.workbook = (job["workbook"], where)
     for table, said in (job.get("tables") or {}).items():
         sources = said if isinstance(said, list) else [said]
         for index, source in enumerate(sources):
@@ -104,7 +108,7 @@ def _add_rows(
     def line_of(row: int, name: str) -> int:
         return lines.at(*path, index_of[row], name) if row in index_of else row
 
-    place = Place(result.job, result.label, JOB_FILE, None, "line", line_of=line_of)
+    place = Place(result.job, result.label, JOB_FILE, None, "line", line_of=line_of, mapped=False)
     result.inline.append(_text_table(table, place, rows, numbers))
 
 

@@ -9,6 +9,7 @@ from typing import Final
 
 import polars as pl
 
+from auditor.record.form import fields_by_heading
 from auditor.record.raw import ColumnSpec, Place, RawTable, Sheet, quoted
 from auditor.record.units import factor_text, units_like
 from auditor.vocabulary import TABLES, nearest
@@ -20,7 +21,7 @@ MADE_ON_READING: Final = {"loads": "load"}
 
 @dataclass(frozen=True, slots=True)
 class SourceSpec:
-    """What job.yaml says of one source of a table."""
+    """What job.yaml says of one source of a table; `own` marks a sheet of the project's own workbook."""
 
     table: str
     file: str = ""
@@ -32,6 +33,7 @@ class SourceSpec:
     ignore: tuple[str, ...] = ()
     date_form: str | None = None
     encoding: str | None = None
+    own: bool = False
 
     def column(self, name: str, unit: str | None) -> ColumnSpec:
         """How a field of this source is to be read."""
@@ -60,20 +62,27 @@ class SourceSpec:
         return said
 
 
+def key_column(table: Table) -> str:
+    """The field that others refer to, or the one it is made from."""
+    return "ticket_number" if table.key[0] == MADE_ON_READING.get(table.name) else table.key[0]
+
+
 def known_fields(table: Table) -> list[str]:
     """The fields a source may fill in: all but the one made on reading."""
     return [f.name for f in table.fields if f.name != MADE_ON_READING.get(table.name)]
 
 
 def map_sheet(sheet: Sheet, spec: SourceSpec, place: Place) -> tuple[RawTable, list[Problem]]:
-    """Give the columns of a sheet the names of our fields.
+    """Give the columns of a sheet the names of our fields. A heading may be a field's name or its heading in words.
 
     The problems are those of the headings; the table still holds every column that could be told.
     Raises UnusableInput when not one heading can be told.
     """
     table = TABLES[spec.table]
     known = known_fields(table)
+    in_words = fields_by_heading(table)
     problems = _heading_problems(sheet, spec, place)
+    meant: set[str] = set()
     positions: dict[str, int] = {}
     for index, heading in enumerate(sheet.headings):
         if heading:
@@ -84,9 +93,11 @@ def map_sheet(sheet: Sheet, spec: SourceSpec, place: Place) -> tuple[RawTable, l
     for heading, index in positions.items():
         if heading in ignored and heading not in columns:
             continue
-        name, unit = columns.get(heading, (heading, None))
+        name, unit = columns.get(heading, (in_words.get(heading, heading), None))
         if name not in known:
-            problems.append(_unknown(place, spec, heading, table, known))
+            problem, field_meant = _unknown(place, spec, heading, table, known)
+            problems.append(problem)
+            meant.add(field_meant)
         elif name in chosen or name in spec.fixed:
             found = f'"{heading}" for a field that has a value already'
             problems.append(place.problem(spec.heading_row, name, found, "one source for each field", "Keep one."))
@@ -101,8 +112,10 @@ def map_sheet(sheet: Sheet, spec: SourceSpec, place: Place) -> tuple[RawTable, l
     if not chosen and positions:
         raise UnusableInput(problems)
     absent = _absent(table, {*chosen, *spec.fixed})
-    for missing in absent:
+    for missing in (name for name in absent if name not in meant):
         todo = "Add the column, map it under columns, or give it once under fixed."
+        if spec.own:
+            todo = f'Put the column "{_shown(table, missing)}" back.'
         problems.append(place.problem(spec.heading_row, missing, "no such column", "a required field", todo))
     frame = sheet.body.select(
         [pl.col(str(index)).alias(name) for name, (index, _) in chosen.items()]
@@ -139,19 +152,31 @@ def _heading_problems(sheet: Sheet, spec: SourceSpec, place: Place) -> list[Prob
     return problems
 
 
-def _unknown(place: Place, spec: SourceSpec, heading: str, table: Table, known: list[str]) -> Problem:
+def _unknown(place: Place, spec: SourceSpec, heading: str, table: Table, known: list[str]) -> tuple[Problem, str]:
+    """The problem of an unknown heading, and the field it most likely means (blank for none)."""
+    found, expected = f'the heading "{heading}"', f"a field of {table.name}"
     if heading == MADE_ON_READING.get(table.name):
         todo = "Leave it out; it is made from the ticket number."
-        return place.problem(spec.heading_row, heading, f'the heading "{heading}"', f"a field of {table.name}", todo)
-    like = nearest(heading.lower().replace(" ", "_"), known)
-    hint = f"Did you mean {like[0]}? If so, map it" if like else "Map it"
-    todo = f"{hint} under columns, or name it under ignore."
-    return place.problem(spec.heading_row, "", f'the heading "{heading}"', f"a field of {table.name}", todo)
+        return place.problem(spec.heading_row, heading, found, expected, todo), ""
+    like = nearest(heading.lower().replace(" ", "_"), known, 1)
+    if spec.own:
+        hint = f'Write "{_shown(table, like[0])}" again if it was that' if like else "Write the heading it had"
+        todo = f"{hint}, or take the column out."
+    else:
+        hint = f"Did you mean {like[0]}? If so, map it" if like else "Map it"
+        todo = f"{hint} under columns, or name it under ignore."
+    return place.problem(spec.heading_row, "", found, expected, todo), like[0] if like else ""
+
+
+def _shown(table: Table, name: str) -> str:
+    """A field as the headings of the workbook show it; other text as it is."""
+    return next((words for words, field in fields_by_heading(table).items() if field == name), name)
 
 
 def heading_hint(rows: Sequence[Sequence[str]], spec: SourceSpec) -> int | None:
     """The row that looks most like the headings when the one named does not; None when none does."""
-    words = {" ".join(h.split()) for h in spec.columns} | set(known_fields(TABLES[spec.table]))
+    table = TABLES[spec.table]
+    words = {" ".join(h.split()) for h in spec.columns} | set(known_fields(table)) | set(fields_by_heading(table))
     hits = [sum(" ".join(cell.split()) in words for cell in row) for row in rows]
     best = max(hits, default=0)
     if best == 0 or any(hits[spec.heading_row - 1 : spec.heading_row]):

@@ -26,7 +26,8 @@ PLAIN = ColumnSpec()
 class Place:
     """Where rows come from. `label` is the file as messages name it, `file` the path inside the job folder.
 
-    `word` is what its owner calls a row ("row" or "line"); `row` is the row meant when none is named; `line_of` gives a better place for one field of a row.
+    `word` is what its owner calls a row ("row" or "line"); `row` is the row meant when none is named; `line_of` gives a
+    better place for one field of a row. `mapped` tells whether job.yaml may translate its headings, words and units.
     """
 
     job: str
@@ -36,6 +37,7 @@ class Place:
     word: str = "row"
     row: int | None = None
     line_of: Callable[[int, str], int] | None = field(default=None, compare=False)
+    mapped: bool = True
 
     def at(self, row: int | None, name: str = "") -> str:
         """The place in words, such as "sheet Tickets, row 9"."""

@@ -14,8 +14,9 @@ from typing import Final
 import polars as pl
 
 from auditor.record.checks import check_tables
+from auditor.record.form import FIRST_SHEET, LISTS_SHEET, without_examples
 from auditor.record.job_file import JOB_FILE, JobFile, read_job_file, text_rows
-from auditor.record.mapping import SourceSpec, heading_hint, map_sheet, spec_problems
+from auditor.record.mapping import SourceSpec, heading_hint, key_column, map_sheet, spec_problems
 from auditor.record.raw import Place, RawTable
 from auditor.record.sources import file_bytes, first_rows, read_csv
 from auditor.record.tables import build_tables, with_provenance
@@ -24,6 +25,7 @@ from auditor.vocabulary import TABLES, nearest
 from auditor.vocabulary.problems import Problem, UnusableInput
 
 _CSV: Final = (".csv", ".tsv", ".txt")
+_XLSX: Final = (".xlsx", ".xlsm")
 _SCALARS: Final = (str, bool, int, float, Decimal, dt.date, dt.time, list, tuple, type(None))
 _DECLARED: Final = {"job": pl.String, "table": pl.String, "from": pl.Date, "until": pl.Date}
 
@@ -73,7 +75,11 @@ def read_jobs(folders: Sequence[Path]) -> Record:
         raws += own
         notes += opened.notes if len(jobs) == 1 else [f"{job.job}: {note}" for note in opened.notes]
         evidence += opened.evidence(own)
-    labels = [label for job in jobs for label in (job.label, *(job.path_label(s.file) for s, _ in job.sources))]
+    labels = [
+        label
+        for job in jobs
+        for label in (job.label, *_own_label(job), *(job.path_label(s.file) for s, _ in job.sources))
+    ]
     declared, wrong = _declared(jobs)
     problems += wrong
     criteria = {job.job: job.criteria for job in jobs}
@@ -166,7 +172,7 @@ class _Files:
     def read_all(self) -> list[RawTable]:
         """Every source of the job as a text table; what cannot be read is a problem."""
         raws = []
-        for spec, where in self._job.sources:
+        for spec, where in [*self._own_sheets(), *self._job.sources]:
             try:
                 problems = spec_problems(spec, where)
                 if problems:
@@ -176,6 +182,27 @@ class _Files:
                 self.problems += error.problems
                 self.broken.add(spec.table)
         return raws
+
+    def _own_sheets(self) -> list[tuple[SourceSpec, Place]]:
+        """The sheets of the workbook that job.yaml names; each is the table of its name."""
+        if self._job.workbook is None:
+            return []
+        file, where = self._job.workbook
+        try:
+            book = self._open(file, where)
+        except UnusableInput as error:
+            self.problems += error.problems
+            self.broken |= set(TABLES)
+            return []
+        found = []
+        for sheet in book.sheet_names:
+            if sheet in TABLES and sheet != "job":
+                found.append((SourceSpec(sheet, file, sheet, own=True), where))
+            elif sheet not in (FIRST_SHEET, LISTS_SHEET):
+                self.problems.append(_unknown_sheet(sheet, book))
+                # Any table without a sheet may be the one that was renamed.
+                self.broken |= set(TABLES) - set(book.sheet_names)
+        return found
 
     def evidence(self, raws: Sequence[RawTable]) -> list[EvidenceFile]:
         """What was read, job.yaml first and then in the order of use."""
@@ -190,22 +217,20 @@ class _Files:
         return found
 
     def _read(self, spec: SourceSpec, where: Place) -> RawTable:
-        if spec.file not in self._data:
-            self._data[spec.file] = file_bytes(self._job.folder, spec.file, where)
-        data, label = self._data[spec.file], self._job.path_label(spec.file)
-        suffix = f".{spec.file.rsplit('.', 1)[-1].lower()}"
+        data, label = self._bytes(spec.file, where), self._job.path_label(spec.file)
+        suffix = _suffix(spec.file)
         place = Place(self._job.job, label, spec.file)
-        if suffix in (".xlsx", ".xlsm"):
-            if spec.file not in self._books:
-                self._books[spec.file] = Workbook(data, place)
-            book = self._books[spec.file]
+        if suffix in _XLSX:
+            book = self._open(spec.file, where)
             name = book.choose(spec.sheet)
             if spec.sheet is None and len(book.sheet_names) > 1:
                 self.notes.append(
                     f"{spec.table}: sheet {name} read, the first of {len(book.sheet_names)} in {spec.file}"
                 )
-            place = Place(self._job.job, label, spec.file, name)
+            place = Place(self._job.job, label, spec.file, name, mapped=not spec.own)
             self._once(spec, place, where)
+            if spec.own and book.blank(name):
+                return RawTable(spec.table, place, pl.DataFrame(schema={"_row": pl.UInt32}), {})
             read = functools.partial(book.read, name, place, spec.heading_row, spec.date_form)
         elif suffix in _CSV:
             if spec.sheet is not None:
@@ -216,15 +241,39 @@ class _Files:
             todo = "Save the table as CSV or XLSX."
             raise where.refuse(None, "file", f'"{spec.file}"', "a file that ends in .csv or .xlsx", todo)
         try:
-            raw, problems = map_sheet(read(), spec, place)
+            sheet = read()
+            if spec.own:
+                sheet, wrong = without_examples(sheet, TABLES[spec.table], place)
+                self.problems += wrong
+                if wrong:
+                    # Others may refer to a row that was left out.
+                    self.broken.add(spec.table)
+            raw, problems = map_sheet(sheet, spec, place)
         except UnusableInput:
             self._hint(spec, place, data)
             raise
         self.problems += problems
+        if key_column(TABLES[spec.table]) in raw.absent:
+            self.broken.add(spec.table)
         self.notes += spec.notes(place)
         if spec.encoding:
             self.notes.append(f"{spec.table}: {spec.file} read as {spec.encoding}")
         return raw
+
+    def _bytes(self, file: str, where: Place) -> bytes:
+        if file not in self._data:
+            self._data[file] = file_bytes(self._job.folder, file, where)
+        return self._data[file]
+
+    def _open(self, file: str, where: Place) -> Workbook:
+        """The workbook of that name, opened once."""
+        if _suffix(file) not in _XLSX:
+            todo = "Name a workbook with one sheet for each table, or list the file under tables."
+            raise where.refuse(None, "workbook", f'"{file}"', "a file that ends in .xlsx", todo)
+        if file not in self._books:
+            data = self._bytes(file, where)
+            self._books[file] = Workbook(data, Place(self._job.job, self._job.path_label(file), file))
+        return self._books[file]
 
     def _once(self, spec: SourceSpec, place: Place, where: Place) -> None:
         """The same rows twice in one table would count every load twice."""
@@ -250,6 +299,23 @@ class _Files:
                 f"Row {row} looks like it: write heading_row: {row}.",
             )
             raise UnusableInput([problem])
+
+
+def _own_label(job: JobFile) -> list[str]:
+    return [job.path_label(job.workbook[0])] if job.workbook is not None else []
+
+
+def _suffix(file: str) -> str:
+    return f".{file.rsplit('.', 1)[-1].lower()}"
+
+
+def _unknown_sheet(sheet: str, book: Workbook) -> Problem:
+    found, expected = f'the sheet "{sheet}"', "a sheet named like a table of the record"
+    if sheet == "job":
+        return book.place.problem(None, "", found, expected, "Move what it says to job.yaml and delete the sheet.")
+    like = nearest(sheet.lower().replace(" ", "_"), [t for t in TABLES if t not in (*book.sheet_names, "job")], 1)
+    todo = f'Name it "{like[0]}" again if it was that' if like else "Delete the sheet"
+    return book.place.problem(None, "", found, expected, f"{todo}, or keep it in a file of its own.")
 
 
 def _declared(jobs: Sequence[JobFile]) -> tuple[pl.DataFrame, list[Problem]]:

@@ -61,6 +61,11 @@ def _schema(rows_too: bool) -> Schema:
         "type": "object",
         "properties": {
             **scalar,
+            "workbook": {
+                "description": "A workbook with one sheet for each table, as `auditor start` writes it.",
+                "type": "string",
+                "minLength": 1,
+            },
             "tables": {
                 "type": "object",
                 "properties": {t.name: _sources_schema(t) for t in tables},

@@ -95,6 +95,10 @@ class Workbook:
         rows = pl.Series("_row", range(heading_row + 1, len(grid) + 1), dtype=pl.UInt32)
         return trim(headings, frame, rows, frozenset(over))
 
+    def blank(self, sheet: str) -> bool:
+        """Whether no cell of the sheet holds anything."""
+        return all(cell in ("", None) for row in self._grid(sheet)[0] for cell in row)
+
     def first_rows(self, sheet: str, most: int = 20) -> list[list[str]]:
         """The first rows of the sheet, to look for the headings where they were not expected."""
         return [[cell_text(cell).strip() for cell in row] for row in self._grid(sheet)[0][:most]]

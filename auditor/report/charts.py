@@ -3,16 +3,20 @@
 from __future__ import annotations
 
 import math
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 from xml.sax.saxutils import escape, quoteattr
 
 from auditor.report import wording as say
-from auditor.report.model import WeightPoint
+from auditor.report.model import Limit, WeightPoint
 
 WIDTH, HEIGHT = 680.0, 290.0
-_LEFT, _RIGHT, _TOP, _BOTTOM = 64.0, 40.0, 56.0, 46.0
+NARROW = 340.0
+"""Width for a phone: letters keep their size, and the words of the legend take more lines."""
+_LEFT, _RIGHT, _BOTTOM = 64.0, 40.0, 46.0
+_LEGEND_LINE, _UNDER_LEGEND = 13.5, 32.0
 _LANE = 20.0
 """Height of the strip under the scale for loads whose weight is not known."""
 _FONT = 9.5
@@ -55,16 +59,25 @@ class _Frame:
     low: float
     high: float
     loads: int
+    width: float
+    top: float
     bottom: float
 
+    @property
+    def right(self) -> float:
+        """Where the space for loads ends."""
+        return self.width - _RIGHT
+
     def x(self, place: int) -> float:
-        return _LEFT + (place + 0.5) * (WIDTH - _LEFT - _RIGHT) / max(self.loads, 1)
+        """The middle of a load's own place."""
+        return _LEFT + (place + 0.5) * (self.right - _LEFT) / max(self.loads, 1)
 
     def y(self, pounds: float) -> float:
-        return self.bottom - (pounds - self.low) / (self.high - self.low) * (self.bottom - _TOP)
+        """The height of a weight."""
+        return self.bottom - (pounds - self.low) / (self.high - self.low) * (self.bottom - self.top)
 
 
-def weights_chart(points: Sequence[WeightPoint]) -> str:
+def weights_chart(points: Sequence[WeightPoint], width: float = WIDTH) -> str:
     """An SVG picture of the loads in order of date and ticket; empty where no weight or limit is known.
 
     Every load has a place of its own, so that loads of one day do not cover each other. A short line over or under
@@ -79,12 +92,14 @@ def weights_chart(points: Sequence[WeightPoint]) -> str:
     low, high = math.floor(min(known) / step) * step, math.ceil(max(known) / step) * step
     if low == high:
         low, high = max(low - step, 0.0), high + step
-    frame = _Frame(low, high, len(ordered), HEIGHT - _BOTTOM - (_LANE if unweighed else 0.0))
-    parts = [*_scale(frame, step), *_days(frame, ordered), *_lane(unweighed), *_limits(frame, ordered)]
-    parts += [*_marks(frame, ordered), *_names(frame, ordered), *_legend(ordered)]
+    legend, legend_bottom = _legend(ordered, width)
+    bottom = HEIGHT - _BOTTOM - (_LANE if unweighed else 0.0)
+    frame = _Frame(low, high, len(ordered), width, legend_bottom + _UNDER_LEGEND, bottom)
+    parts = [*legend, *_scale(frame, step), *_days(frame, ordered), *_lane(unweighed), *_limits(frame, ordered)]
+    parts += [*_marks(frame, ordered), *_names(frame, ordered)]
     told = f"Gross weight of {say.count(len(ordered), 'load')} against the limit of each"
     return (
-        f'<svg xmlns="http://www.w3.org/2000/svg" class="chart" viewBox="0 0 {WIDTH:g} {HEIGHT:g}" role="img"'
+        f'<svg xmlns="http://www.w3.org/2000/svg" class="chart" viewBox="0 0 {width:g} {HEIGHT:g}" role="img"'
         f" aria-label={quoteattr(told)}"
         f' font-family="Report Sans, sans-serif" font-size="{_FONT:g}" fill="{_INK}">'
         f"<title>{escape(told)}</title>{''.join(parts)}</svg>"
@@ -108,8 +123,10 @@ def _line(x1: float, y1: float, x2: float, y2: float, colour: str, width: float)
 
 def _scale(frame: _Frame, step: float) -> list[str]:
     """The scale in pounds on the left and in short tons on the right."""
-    right = WIDTH - _RIGHT
-    parts = [_text(_LEFT - 6, _TOP - 10, "lb", "end"), _text(WIDTH - 1, _TOP - 10, "short tons", "end")]
+    right = frame.right
+    parts = [
+        _text(_LEFT - 6, frame.top - 10, "lb", "end"), _text(frame.width - 1, frame.top - 10, "short tons", "end"),
+    ]  # fmt: skip
     for place in range(round((frame.high - frame.low) / step) + 1):
         pounds = frame.low + place * step
         y = frame.y(pounds)
@@ -129,15 +146,17 @@ def _days(frame: _Frame, ordered: Sequence[WeightPoint]) -> list[str]:
             continue
         x = frame.x(place) - half
         words = "no date" if point.on is None else say.short_day(point.on, with_year=point.on.year != year)
-        roomy = x >= free_from and x + len(words) * _LETTER <= WIDTH - 4
+        roomy = x >= free_from and x + len(words) * _LETTER <= frame.width - 4
         parts.append(_line(x, base, x, base + (7 if roomy else 3), _RULE, 0.6))
         if roomy:
             parts.append(_text(x + 1, base + 16, words))
             free_from = x + len(words) * _LETTER + 10
             year = point.on.year if point.on is not None else year
-    parts.append(_line(_LEFT, base, WIDTH - _RIGHT, base, _RULE, 0.6))
-    words = "loads in order of date and ticket; equal places, whatever the days between"
-    parts.append(_text((_LEFT + WIDTH - _RIGHT) / 2, base + 32, words, "middle"))
+    parts.append(_line(_LEFT, base, frame.right, base, _RULE, 0.6))
+    words = "loads in order of date and ticket"
+    if frame.width == WIDTH:
+        words += "; equal places, whatever the days between"
+    parts.append(_text((_LEFT + frame.right) / 2, base + 32, words, "middle"))
     return parts
 
 
@@ -162,7 +181,7 @@ def _limits(frame: _Frame, ordered: Sequence[WeightPoint]) -> list[str]:
 
 def _marks(frame: _Frame, ordered: Sequence[WeightPoint]) -> list[str]:
     """One mark for each load, those over the limit last and so on top, each with a line from its limit."""
-    size = min(3.1, max(1.5, (WIDTH - _LEFT - _RIGHT) / frame.loads * 0.8))
+    size = min(3.1, max(1.2, (frame.right - _LEFT) / frame.loads * 0.8))
     parts = []
     for state, colour in _COLOURS.items():
         for place, point in enumerate(ordered):
@@ -212,7 +231,7 @@ def _names(frame: _Frame, ordered: Sequence[WeightPoint]) -> list[str]:
     parts: list[str] = []
     for excess, place, point in over[:_NAMED]:
         words = f"{say.clean(point.ticket)[:18]}: +{say.quantity(excess, 'lb')}"
-        box = _room(frame.x(place), frame.y(point.gross_lb or 0.0), len(words) * _LETTER, drawn)
+        box = _room(frame, place, point.gross_lb or 0.0, len(words) * _LETTER, drawn)
         if box is not None:
             drawn.append(box)
             back = f'<rect x="{box.left:.1f}" y="{box.top:.1f}" width="{box.right - box.left:.1f}" height="{_FONT + 2:.1f}" fill="#fff"/>'
@@ -220,31 +239,55 @@ def _names(frame: _Frame, ordered: Sequence[WeightPoint]) -> list[str]:
     return parts
 
 
-def _room(x: float, y: float, width: float, drawn: Sequence[_Box]) -> _Box | None:
+def _room(frame: _Frame, place: int, pounds: float, width: float, drawn: Sequence[_Box]) -> _Box | None:
     """The first free place for words around a mark: above, to the right, to the left, further above, below."""
-    height = _FONT + 2
+    x, y, height = frame.x(place), frame.y(pounds), _FONT + 2
     for left, top in (
         (x - width / 2, y - height - 5), (x + 7, y - height / 2), (x - width - 7, y - height / 2),
         (x - width / 2, y - 2 * height - 5), (x - width / 2, y + 6),
     ):  # fmt: skip
         box = _Box(left, top, left + width, top + height)
-        inside = box.left > _LEFT and box.right < WIDTH - _RIGHT and box.top > _TOP - 22
+        inside = box.left > _LEFT and box.right < frame.right and box.top > frame.top - 22
         if inside and not any(box.meets(other) for other in drawn):
             return box
     return None
 
 
-def _legend(ordered: Sequence[WeightPoint]) -> list[str]:
-    """What each shape means and how many loads have it; only states that occur, in as many lines as they need."""
+def _legend(ordered: Sequence[WeightPoint], paper: float) -> tuple[list[str], float]:
+    """What each shape means and how many loads have it, in as many lines as they need, and where the last line is.
+
+    Only states that occur are named.
+    """
     entries = [(s, f"{say.weight_state(s)} ({n:,})") for s in _COLOURS if (n := sum(p.state == s for p in ordered))]
-    parts, x, y = [], _LEFT, 10.0
-    for state, words in [*entries, ("limit", "limit of each load")]:
-        width = 12 + len(words) * _LETTER
-        if x + width > WIDTH:
-            x, y = _LEFT, y + _FONT + 4
+    entries.append(("limit", "limit of each load"))
+    widths = [24 + len(words) * _LETTER for _, words in entries]
+    start = 4.0 if sum(widths) > paper - _LEFT else _LEFT
+    parts, x, y = [], start, 10.0
+    for (state, words), width in zip(entries, widths, strict=True):
+        if x > start and x + width - 12 > paper:
+            x, y = start, y + _LEGEND_LINE
         mark = (
             _line(x - 2, y - 3.2, x + 9, y - 3.2, _INK, 1.1) if state == "limit" else _mark(state, x + 4, y - 3.2, 3.1)
         )
         parts += [mark, _text(x + 12, y, words)]
-        x += width + 12
-    return parts
+        x += width
+    return parts, y
+
+
+@dataclass(frozen=True, slots=True)
+class Level:
+    """A limit that is drawn: its weight, its name, and how many loads it held for."""
+
+    limit_lb: float
+    name: str
+    load_count: int
+
+
+def levels(points: Sequence[WeightPoint], limits: Sequence[Limit]) -> list[Level]:
+    """The limits that a chart draws, the commonest first, named as the list of limits names them."""
+    known = {limit.key: limit for limit in limits}
+    counted = Counter((p.limit_lb, p.limit_key or "") for p in points if p.limit_lb is not None)
+    return [
+        Level(pounds, say.titled(say.limit_name(known[key]), key) if key in known else key, loads)
+        for (pounds, key), loads in sorted(counted.items(), key=lambda entry: (-entry[1], entry[0]))
+    ]

@@ -49,6 +49,16 @@ def digest_of(report: Report) -> str:
     return hashlib.sha256(report_json(report.model_copy(update={"digest": ""}))).hexdigest()
 
 
+def canonical_json(content: dict[str, Any]) -> bytes:
+    """JSON that was read from a report, in the one form of bytes. Raises ValueError for what no report holds."""
+    return (json.dumps(content, **_FORM) + "\n").encode("utf-8")
+
+
+def digest_of_json(content: dict[str, Any]) -> str:
+    """The digest that a report's JSON should carry, made from the JSON alone, whatever version wrote it."""
+    return hashlib.sha256(canonical_json(content | {"digest": ""})).hexdigest()
+
+
 def sealed(report: Report) -> Report:
     """The same report with its digest filled in."""
     return report.model_copy(update={"digest": digest_of(report)})

@@ -9,6 +9,11 @@ from pydantic import BaseModel, ConfigDict, Field
 
 SCHEMA_NAME: Literal["haul audit report 1"] = "haul audit report 1"
 
+PartName = Literal[
+    "findings", "missing", "open questions", "allowances", "weights", "coverage", "limits", "evidence", "notes", "rules"
+]  # fmt: skip
+"""The parts of a report that may be left out; the conclusion, what is not covered and the cautions always stay."""
+
 FindingKind = Literal["nonconformity", "departure from practice", "opportunity for improvement"]
 
 
@@ -94,6 +99,7 @@ class MissingFact(Part):
     job_load_count: int
     rules: list[str]
     demanded_by_law: bool
+    advice_only: bool = Field(default=False, description="asked for by voluntary practice alone")
     sample_tickets: list[str]
     todo: str
 
@@ -228,4 +234,12 @@ class Report(Part):
     jobs: list[JobReport]
     rules: list[RuleFileUsed]
     cautions: list[str]
+    draft: bool = Field(default=False, description="not for use outside the office that made it")
+    names: Literal["as recorded", "codes"] = Field(
+        default="as recorded", description="whether contractor, units, destinations, roads and files go by name or by code"
+    )
+    names_key: str = Field(
+        default="", description="check value of the secret that the codes were made with; empty: the codes of the jobs"
+    )
+    left_out: list[PartName] = Field(default_factory=list, description="parts that this report does not hold")
     digest: str = Field(description="SHA-256 of the report's canonical JSON with this field empty")

@@ -3,29 +3,21 @@
 from __future__ import annotations
 
 import contextlib
-import functools
 import os
 from collections.abc import Iterator
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import Any
 from urllib.parse import urlsplit
 from urllib.request import url2pathname
 
-from auditor.report import wording as say
 from auditor.report.atomic import write_whole
-from auditor.report.charts import weights_chart
-from auditor.report.json_text import check_digest
-from auditor.report.model import JobReport, Report
+from auditor.report.model import Report
+from auditor.report.pages import context, environment
 from auditor.vocabulary.problems import Problem, UnusableInput
-
-if TYPE_CHECKING:
-    from jinja2 import Environment
 
 _HERE = Path(__file__).resolve().parent
 _OPEN_FOLDERS = (_HERE / "fonts", _HERE / "styles")
 _STYLE = _HERE / "styles" / "report.css"
-_NO_DAY = "1970-01-01"
-"""Stands for the day of making where no audit date is given: the clock has no say in a report."""
 
 
 def write_pdf(report: Report, path: Path) -> None:
@@ -64,19 +56,7 @@ def _no_clock() -> Iterator[None]:
 
 def report_html(report: Report) -> str:
     """The page that becomes the PDF."""
-    # A digest that is not that of the content must not lend its authority to the page.
-    whole = bool(report.digest) and check_digest(report)
-    return (
-        _environment()
-        .get_template("report.html")
-        .render(
-            report=report,
-            made_on=report.audit_date.isoformat() if report.audit_date else _NO_DAY,
-            sealed=whole,
-            seal=say.digest_short(report.digest if whole else ""),
-            jobs=[_job_context(job) for job in report.jobs],
-        )
-    )
+    return environment().get_template("report.html").render(context(report))
 
 
 def inside_package(url: str) -> Path:
@@ -88,17 +68,6 @@ def inside_package(url: str) -> Path:
     return path
 
 
-def _job_context(job: JobReport) -> dict[str, Any]:
-    """What the templates need beside the job itself: its chart and the numbers of its limits."""
-    from markupsafe import Markup
-
-    return {
-        "report": job,
-        "chart": Markup(weights_chart(job.weights)),
-        "limit_numbers": {limit.key: f"L{place}" for place, limit in enumerate(job.limits, start=1)},
-    }
-
-
 def _weasyprint() -> Any:
     try:
         import weasyprint  # type: ignore[import-untyped]
@@ -107,7 +76,7 @@ def _weasyprint() -> Any:
             [
                 Problem(
                     "PDF report", "", "", str(error).splitlines()[0], "WeasyPrint with the Pango and HarfBuzz libraries",
-                    "Install them, or write the report as .json or .txt.",
+                    "Install them, or write the report in another form, such as .html.",
                 )
             ]
         ) from error  # fmt: skip
@@ -123,26 +92,3 @@ def _fetcher() -> Any:
             return URLFetcherResponse(url, inside_package(url).read_bytes())
 
     return _PackageFiles(fail_on_errors=True)
-
-
-@functools.cache
-def _environment() -> Environment:
-    from jinja2 import Environment, FileSystemLoader, StrictUndefined
-    from markupsafe import Markup
-
-    def printed(value: Any) -> Any:
-        """What an expression puts on the page: texts of the record without characters that disturb it."""
-        if isinstance(value, str) and not isinstance(value, Markup):
-            return say.clean(value)
-        return value
-
-    made = Environment(
-        loader=FileSystemLoader(_HERE / "templates"),
-        autoescape=True,
-        undefined=StrictUndefined,
-        finalize=printed,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )
-    made.globals["say"] = say
-    return made

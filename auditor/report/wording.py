@@ -8,7 +8,8 @@ from collections.abc import Iterable
 from datetime import date
 from decimal import ROUND_HALF_UP, Decimal
 
-from auditor.report.model import AllowanceUsed, Conclusion, Finding, Item, JobReport, Limit, MissingFact, Report
+from auditor.report.model import AllowanceUsed, Conclusion, Finding, Item, JobReport, Limit, MissingFact, PartName, Report
+from auditor.vocabulary.quantities import unit_word
 
 LB_PER_TON = 2000
 NOTHING = "\N{EN DASH}"
@@ -16,7 +17,8 @@ REPORT_TITLE = "Harvest haul audit"
 SEE_MORE = "see the PDF or JSON"
 
 STATEMENT = (
-    "This report says what the records show, measured against the rules listed in it. It is not legal advice.",
+    "This report says what the records show, measured against the rules listed in it. It is not legal advice and does "
+    "not replace licensed practice.",
     "It never calls a load, a vehicle or a practice safe or legal. What no record shows, it does not know.",
     "Local codes, the terms of permits and the enforcing agency govern; where they differ from this report, they prevail.",
 )
@@ -28,30 +30,47 @@ _MONTHS = (
 )  # fmt: skip
 _BOUNDARIES = {"at_most": "at most", "less_than": "less than", "at_least": "at least", "more_than": "more than"}
 _VERIFIED = {"read": "text read", "secondary": "second-hand", "memory": "unconfirmed"}
-_COUNTED_UNITS = {"mile": "miles", "hour": "hours", "h": "h", "day": "days", "ton": "tons"}
-_BARE_UNITS = {"count", "share"}
+_BEYOND = {"at most": "over", "less than": "over", "at least": "short", "more than": "short"}
+_WHOLE_POUNDS_FROM = 100
 _STATUS = {
     "nothing found": "No nonconformity found in these records",
     "nonconformities": "The records show nonconformities",
     "evidence missing": "No nonconformity found, but evidence is missing",
 }
 _WEIGHT_STATES = {
-    "inside": "inside the limit",
-    "inside by allowance": "inside by an allowance",
-    "over, tolerated": "over the limit, tolerated",
-    "over": "over the limit",
-    "not shown": "not shown: no weight or no limit",
+    "inside": "inside",
+    "inside by allowance": "inside by allowance",
+    "over, tolerated": "over, tolerated",
+    "over": "over",
+    "not shown": "not shown",
 }
+_STATES = {
+    "AL": "Alabama", "AK": "Alaska", "AZ": "Arizona", "AR": "Arkansas", "CA": "California", "CO": "Colorado",
+    "CT": "Connecticut", "DE": "Delaware", "FL": "Florida", "GA": "Georgia", "HI": "Hawaii", "ID": "Idaho",
+    "IL": "Illinois", "IN": "Indiana", "IA": "Iowa", "KS": "Kansas", "KY": "Kentucky", "LA": "Louisiana",
+    "ME": "Maine", "MD": "Maryland", "MA": "Massachusetts", "MI": "Michigan", "MN": "Minnesota",
+    "MS": "Mississippi", "MO": "Missouri", "MT": "Montana", "NE": "Nebraska", "NV": "Nevada",
+    "NH": "New Hampshire", "NJ": "New Jersey", "NM": "New Mexico", "NY": "New York", "NC": "North Carolina",
+    "ND": "North Dakota", "OH": "Ohio", "OK": "Oklahoma", "OR": "Oregon", "PA": "Pennsylvania",
+    "RI": "Rhode Island", "SC": "South Carolina", "SD": "South Dakota", "TN": "Tennessee", "TX": "Texas",
+    "UT": "Utah", "VT": "Vermont", "VA": "Virginia", "WA": "Washington", "WV": "West Virginia",
+    "WI": "Wisconsin", "WY": "Wyoming",
+}  # fmt: skip
 _STEPS = ((1_000_000_000, "GB"), (1_000_000, "MB"), (1_000, "kB"))
 
 
 def clean(text: str) -> str:
     """The text on one line, without control and direction characters that could disturb a screen or a page."""
-    kept = (
-        " " if c.isspace() else "\N{REPLACEMENT CHARACTER}" if unicodedata.category(c) in ("Cc", "Cf", "Cs") else c
-        for c in text
-    )
+    kept = (" " if c.isspace() else "\N{REPLACEMENT CHARACTER}" if _disturbs(c) else c for c in text)
     return " ".join("".join(kept).split())
+
+
+def _disturbs(letter: str) -> bool:
+    """Whether a character is none that can be shown: control, direction, half of a pair, or no character at all."""
+    code = ord(letter)
+    return (
+        unicodedata.category(letter) in ("Cc", "Cf", "Cs") or code & 0xFFFE == 0xFFFE or 0xFDD0 <= code <= 0xFDEF
+    )
 
 
 def number(value: float | None) -> str:
@@ -73,10 +92,20 @@ def number(value: float | None) -> str:
 
 def quantity(value: float | None, unit: str | None) -> str:
     """A number with its unit: "84,320 lb", "1 mile", "42"."""
-    shown = number(value)
-    if value is None or unit is None or unit in _BARE_UNITS:
-        return shown
-    return f"{shown} {unit if abs(value) == 1 else _COUNTED_UNITS.get(unit, unit)}"
+    if value is None:
+        return NOTHING
+    return f"{number(value)} {unit_word(value, unit)}".rstrip()
+
+
+def measured(value: float | None, unit: str | None) -> str:
+    """A number with its unit as the pages show it: from 100 lb on in whole pounds, because no scale shows more.
+
+    >>> measured(8983.333, "lb"), measured(13.83, "ft"), measured(2.5, "lb")
+    ('8,983 lb', '13.83 ft', '2.5 lb')
+    """
+    if unit == "lb" and value is not None and abs(value) >= _WHOLE_POUNDS_FROM:
+        value = float(Decimal(repr(value)).quantize(Decimal(1), ROUND_HALF_UP))
+    return quantity(value, unit)
 
 
 def short_tons(pounds: float | None, places: int = 1) -> str:
@@ -185,6 +214,37 @@ def marks(finding: Finding) -> list[str]:
     return said
 
 
+def place_name(place: str) -> str:
+    """A place in words: "Georgia" for US-GA; empty for the whole country; else the code itself.
+
+    >>> place_name("us-ga"), place_name("US"), place_name("US-XX")
+    ('Georgia', '', 'XX')
+    """
+    country, _, part = place.upper().partition("-")
+    return _STATES.get(part, part) if part or country == "US" else country
+
+
+def titled(title: str, place: str) -> str:
+    """A title with its place, where that is not the whole country; a rule's name is good enough for its place."""
+    where = place_name(place.split("/")[0])
+    return f"{title} ({where})" if where and f"({where})" not in title else title
+
+
+def named(finding: Finding) -> str:
+    """The name of a finding wherever it is named: "Gross weight off the Interstate (Georgia)"."""
+    return titled(finding.title, finding.place)
+
+
+def figure(finding: Finding) -> str:
+    """How far off the worst item is, in a few words: "up to 5,770 lb short"; the loads where there is no number."""
+    worst = worst_item(finding)
+    if worst is None or worst.margin is None:
+        return count(finding.load_count, "load")
+    much = measured(abs(worst.margin), worst.unit)
+    most = "up to " if finding.load_count > 1 else ""
+    return f"{most}{much} {_BEYOND[worst.boundary]}" if worst.boundary in _BEYOND else f"{most}{much} off"
+
+
 def how_many(finding: Finding) -> str:
     """How many of the loads that were judged: "12 of 148 loads"."""
     return f"{finding.load_count:,} of {count(finding.judged_count, 'load')}"
@@ -204,9 +264,14 @@ def to_mend(finding: Finding) -> str:
     return worst.to_mend if worst is not None and worst.to_mend else finding.action
 
 
+def limit_name(limit: Limit) -> str:
+    """The name of an allowance or cap; for the limit itself, what it means."""
+    return limit.title or limit.means
+
+
 def by_how_much(value: float | None, unit: str | None) -> str:
     """A quantity, with tons where it is in pounds: "4,320 lb (2.2 tons)"."""
-    shown = quantity(value, unit)
+    shown = measured(value, unit)
     return f"{shown} ({short_tons(value, 1 if abs(value) >= 100 else 2)})" if unit == "lb" and value else shown
 
 
@@ -229,6 +294,36 @@ def missing_count(fact: MissingFact) -> str:
         every = "the only load" if fact.load_count == 1 else f"all {count(fact.load_count, 'load')}"
         return f"blank for {every}"
     return f"blank for {fact.load_count:,} of {count(fact.job_load_count, 'load')}"
+
+
+def ranked(facts: Iterable[MissingFact]) -> list[MissingFact]:
+    """Missing facts in the order of their weight: what the law demands, what rules need, what advice alone asks for."""
+    return sorted(facts, key=lambda fact: (not fact.demanded_by_law, fact.advice_only))
+
+
+def asked_by(fact: MissingFact) -> str:
+    """Who asks for a missing fact, where that raises or lowers its weight."""
+    if fact.demanded_by_law:
+        return "the law demands this record"
+    return "asked for by voluntary practice alone" if fact.advice_only else ""
+
+
+def cautions(report: Report) -> list[str]:
+    """What a report is and is not, and its cautions, nothing twice."""
+    return [*(s for s in STATEMENT if s not in report.cautions), *report.cautions]
+
+
+def edition(report: Report) -> list[str]:
+    """What a reader must know before reading: draft, names as codes, parts left out. Empty for a plain report."""
+    said = ["Draft: not for use outside the office that made it"] if report.draft else []
+    if report.names == "codes":
+        said.append("Names are replaced by codes")
+    return [*said, f"Left out: {', '.join(report.left_out)}"] if report.left_out else said
+
+
+def none_of(part: PartName, report: Report, none: str) -> str:
+    """Why a section is empty: its part was left out, or there was nothing to list."""
+    return "Left out of this report." if part in report.left_out else none
 
 
 def heading(report: Report) -> str:
@@ -261,23 +356,20 @@ def allowance(used: AllowanceUsed) -> str:
 
 
 def tally(told: Conclusion) -> list[tuple[int, str]]:
-    """The numbers of a conclusion, each with its words."""
+    """The numbers of a conclusion that a reader wants first, each with its words."""
     return [
-        (told.load_count, "loads in the record" if told.load_count != 1 else "load in the record"),
-        (told.loads_conforming, "with nothing found or open"),
-        (told.loads_with_nonconformity, "with a nonconformity"),
-        (told.loads_only_tolerated, "with findings inside a tolerance only"),
-        (told.loads_not_evidenced, "not evidenced"),
-        (told.major_count, "major"),
-        (told.minor_count, "minor"),
-        (told.departure_count, "departure from practice" if told.departure_count == 1 else "departures from practice"),
-        (told.unconfirmed_count, "with limit unconfirmed"),
+        (told.load_count, "load in all" if told.load_count == 1 else "loads in all"),
+        (told.loads_with_nonconformity - told.loads_only_tolerated, "past a limit or rule"),
+        (told.loads_only_tolerated, "past it, but tolerated"),
+        (told.loads_not_evidenced, "cannot be fully shown"),
+        (told.major_count, "major finding" if told.major_count == 1 else "major findings"),
+        (told.minor_count, "minor finding" if told.minor_count == 1 else "minor findings"),
     ]
 
 
 def tolerance(item: Item) -> str:
     """Whether an item lies inside an enforcement tolerance, and up to where that goes."""
-    up_to = f"the tolerance of {quantity(item.tolerated_limit, item.unit)}"
+    up_to = f"the tolerance of {measured(item.tolerated_limit, item.unit)}"
     if item.tolerated is None:
         return f"not known whether {up_to} holds"
     return f"inside {up_to}" if item.tolerated else f"beyond {up_to}"

@@ -7,16 +7,19 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import date, timedelta
 from typing import Any
 
+from auditor.rules.columns import all_limits, shape_columns, shape_limits, tree_limits
+from auditor.rules.limits import RAISES
 from auditor.rules.models import Allowance, Cap, Limit, Rule, RuleFile, Shape, Version
 from auditor.rules.reading import Rulebook
 from auditor.rules.table_checks import check_table
-from auditor.rules.trees import GROUPS, OPS
+from auditor.rules.trees import GROUPS, NUMERIC_OPS, OPS
 from auditor.vocabulary import DOCUMENT_KINDS, MEASURES, STATES, TOPICS, VIEWS, Field, View, nearest
 from auditor.vocabulary.intervals import parse_interval
 from auditor.vocabulary.problems import Problem
 
 PLACEHOLDERS = ("margin", "unit", "limit", "value", "tons")
 PLAIN_COUNTS = (0, 1)
+NUMERIC = frozenset({"number", "whole"})
 
 
 def rules_schema() -> dict[str, Any]:
@@ -25,9 +28,9 @@ def rules_schema() -> dict[str, Any]:
     return {"$schema": "https://json-schema.org/draft/2020-12/schema", **schema}
 
 
-def check_files(rulebook: Rulebook) -> list[Problem]:
-    """Every static problem of the rule files, file by file."""
-    return [problem for file in rulebook.files for problem in _FileCheck(file).run()]
+def check_files(rulebook: Rulebook, with_examples: bool = True) -> list[Problem]:
+    """Every static problem of the rule files, file by file; `with_examples`: a rule without examples is one."""
+    return [problem for file in rulebook.files for problem in _FileCheck(file, with_examples).run()]
 
 
 def sibling_rules(rulebook: Rulebook) -> list[str]:
@@ -38,8 +41,8 @@ def sibling_rules(rulebook: Rulebook) -> list[str]:
 class _FileCheck:
     """One pass over one file."""
 
-    def __init__(self, file: RuleFile) -> None:
-        self.file = file
+    def __init__(self, file: RuleFile, with_examples: bool) -> None:
+        self.file, self.with_examples = file, with_examples
         self.problems: list[Problem] = []
 
     def run(self) -> list[Problem]:
@@ -90,11 +93,23 @@ class _FileCheck:
                 self._tree(f"{where}, unless {exception.id}", exception.where, view, in_limit=False)
             if exception.needs is not None:
                 self._document(f"{where}, unless {exception.id}", exception.needs.document, exception.needs.state)
+            if exception.where is None and exception.needs is None:
+                self._say(
+                    f"{where}, unless {exception.id}", "no condition", "where or needs: else it would always hold"
+                )
+            if exception.source is not None:
+                self._source(f"{where}, unless {exception.id}", exception.source)
+        for name in sorted(_reached(rule.must)):
+            limit = self.file.limits.get(name)
+            if limit is not None and any(a.form in (*RAISES, "enforcement tolerance") for a in limit.allowances):
+                self._say(
+                    where, f"an allowance on {name}, which must be reached", "allowances on limits not to be passed"
+                )
         for text in (rule.action, rule.caution):
             self._text(where, text)
-        if not rule.examples:
+        if self.with_examples and not rule.examples:
             self._say(where, "no examples", "worked examples on both sides of each limit")
-        elif not {"conformity"} <= {e.expect for e in rule.examples}:
+        elif self.with_examples and not {"conformity"} <= {e.expect for e in rule.examples}:
             self._say(where, "no example that conforms", "examples on both sides")
 
     def _text(self, where: str, text: str) -> None:
@@ -124,6 +139,7 @@ class _FileCheck:
         entries: list[Version] = [*limit.versions, *limit.allowances, *limit.caps]
         self._dates(where, entries)
         self._versions(where, limit.versions)
+        self._forms(where, name, limit)
         views = self._views_using(name)
         for entry in entries:
             self._source(where, entry.source)
@@ -143,22 +159,47 @@ class _FileCheck:
             elif later.from_ > earlier.until + timedelta(days=1):
                 self._say(where, f"no version between {earlier.until} and {later.from_}", "versions without a gap")
 
+    def _forms(self, where: str, name: str, limit: Limit) -> None:
+        """What fits together in a limit: words, ids, what a percentage is of, and no limit that rests on itself."""
+        named: list[Allowance | Cap] = [*limit.allowances, *limit.caps]
+        ids = [e.id for e in named]
+        for twice in sorted({i for i in ids if ids.count(i) > 1}):
+            self._say(where, f'the id "{twice}" twice', "an id used once in the limit")
+        for entry in (*limit.versions, *named):
+            tolerance = isinstance(entry, Allowance) and entry.form == "enforcement tolerance"
+            allowed = {"base", "limit"} if tolerance else {"base"} if entry in named else set()
+            for than in sorted({t for t in _thans(entry) if t in ("base", "limit")} - allowed):
+                self._say(where, f"than: {than}", "than: base in allowances and caps, than: limit in tolerances only")
+            if any(s.words is not None for s in _inner(entry)):
+                self._say(where, "words inside another shape", "words as a version of their own")
+        words = [e.words is not None for e in (*limit.versions, *named)]
+        if any(words) and not (all(words) and not named):
+            self._say(where, "words and numbers in one limit, or an allowance for words", "versions that are all words")
+        below = {
+            n for e in (*limit.versions, *named) for n in (*shape_limits(e), *tree_limits(getattr(e, "where", None)))
+        }
+        if name in all_limits(self.file, below):
+            self._say(where, "a limit that rests on itself", "limits without a circle")
+
     def _shape(self, where: str, shape: Shape, views: Iterable[View]) -> None:
         for name in (shape.limit, shape.than):
             if name is not None and name not in (*self.file.limits, "base", "limit"):
                 self._say(where, f'limit "{name}"', "a limit of this file", nearest(name, self.file.limits))
+        for said in shape.said or []:
+            self._source(where, said.source)
         for part in shape.sum_of or []:
             if part.of not in self.file.limits:
                 self._say(where, f'limit "{part.of}"', "a limit of this file", nearest(part.of, self.file.limits))
         if shape.measure is not None:
             self._measure(where, shape)
         for view in views:
-            for column in _columns_of(shape):
+            for column in shape_columns(shape):
                 self._column(where, column, view)
             if shape.table is not None:
+                before = len(self.problems)
                 for row in shape.table.rows:
                     self._tree(where, row.when, view, in_limit=True)
-                for message in check_table(shape.table, view):
+                for message in check_table(shape.table, view) if len(self.problems) == before else []:
                     self._say(where, message, "a table whose rows meet without gap or overlap")
         for inner in (*(shape.lesser_of or []), *(shape.greater_of or [])):
             self._shape(where, inner, views)
@@ -182,11 +223,13 @@ class _FileCheck:
             self._say(where, f'column "{name}"', f"a column of {view.name}", nearest(name, names))
         return field
 
-    def _tree(self, where: str, tree: Mapping[str, Any], view: View, in_limit: bool) -> None:
+    def _tree(self, where: str, tree: Any, view: View, in_limit: bool) -> None:
+        if not isinstance(tree, Mapping) or not tree:
+            self._say(where, f"{tree!r}", "columns with their tests, or a group of such")
+            return
         for key, body in tree.items():
             if key in GROUPS:
-                branches = body["of"] if isinstance(body, Mapping) else body
-                for branch in branches:
+                for branch in self._branches(where, key, body):
                     self._tree(where, branch, view, in_limit)
                 continue
             field = self._column(where, key, view)
@@ -196,62 +239,104 @@ class _FileCheck:
             for op, against in tests.items():
                 self._test(where, field, str(op), against, view, in_limit)
 
+    def _branches(self, where: str, key: str, body: Any) -> list[Any]:
+        of = body
+        if key == "at_least_n_of":
+            whole = isinstance(body, Mapping) and isinstance(body.get("n"), int) and set(body) == {"n", "of"}
+            of = body["of"] if whole and body["n"] >= 1 else None
+        if not isinstance(of, list) or not of:
+            form = "{n: 2, of: [...]}" if key == "at_least_n_of" else "a list"
+            self._say(where, f"{key}: {body!r}"[:60], f"{form} of conditions after {key}")
+            return []
+        return of
+
     def _test(self, where: str, field: Field, op: str, against: Any, view: View, in_limit: bool) -> None:
         if op not in OPS:
             self._say(where, f'"{op}"', f"one of {', '.join(OPS)}", nearest(op, OPS))
             return
         if isinstance(against, Mapping):
-            name = against.get("limit")
-            if name is not None and name not in self.file.limits:
-                self._say(where, f'limit "{name}"', "a limit of this file", nearest(str(name), self.file.limits))
-            if "field" in against:
-                self._column(where, str(against["field"]), view)
+            self._other(where, field, op, against, view)
             return
-        numeric = field.kind in ("number", "whole")
-        if isinstance(against, str) and numeric:
-            try:
-                parse_interval(against)
-            except ValueError as error:
-                self._say(where, str(error), "an interval")
-        if numeric and op != "recorded" and not in_limit and against not in PLAIN_COUNTS:
+        message = wrong_operand(field, op, against)
+        if message:
+            self._say(where, f"{field.name}: {{{op}: {against!r}}}"[:70], message)
+            return
+        if field.kind in NUMERIC and op != "recorded" and not in_limit and against not in PLAIN_COUNTS:
             self._say(where, f"the figure {against}", "figures of law only under limits")
-        if field.classes:
-            words = against if isinstance(against, list) else [against] if isinstance(against, str) else []
-            for word in words:
-                if word not in field.classes:
-                    self._say(where, f'"{word}"', f"a class of {field.name}", nearest(str(word), field.classes))
+        if op in ("equals", "one_of", "none_of"):
+            self._classes(where, field, against if isinstance(against, list) else [against])
+
+    def _classes(self, where: str, field: Field, words: Sequence[Any]) -> None:
+        for word in words:
+            if field.classes and word not in field.classes:
+                self._say(where, f'"{word}"', f"a class of {field.name}", nearest(str(word), field.classes))
+
+    def _other(self, where: str, field: Field, op: str, against: Mapping[str, Any], view: View) -> None:
+        """A comparison with a limit of the file or with another column."""
+        if set(against) == {"field"}:
+            other = self._column(where, str(against["field"]), view)
+            if other is not None and not (op in NUMERIC_OPS and {field.kind, other.kind} <= NUMERIC):
+                self._say(where, f"{op} between {field.name} and {other.name}", "a comparison of two numbers")
+            return
+        name = against.get("limit")
+        if set(against) != {"limit"} or name not in self.file.limits:
+            known = nearest(str(name), self.file.limits) if name is not None else []
+            self._say(
+                where, f"{dict(against)!r}"[:60], "{limit: ...} with a limit of this file, or {field: ...}", known
+            )
+            return
+        words = self.file.limits[name].versions[0].words
+        if words is not None and op in ("one_of", "none_of") and field.kind in ("text", "class"):
+            self._classes(where, field, words)
+        elif words is not None or op not in NUMERIC_OPS or field.kind not in NUMERIC:
+            kind = "words" if words is not None else "a number"
+            self._say(
+                where, f"{field.name}: {op} with {name}, which is {kind}", "a limit that fits the column and the test"
+            )
 
     def _used_limits(self) -> set[str]:
         used: set[str] = set()
         for rule in self.file.rules:
             for part in (rule.where, rule.when, rule.must, *(e.where for e in rule.unless)):
-                used |= set(_limit_names(part))
-        for limit in self.file.limits.values():
-            for entry in (*limit.versions, *limit.allowances, *limit.caps):
-                used |= set(_shape_limits(entry))
-                used |= set(_limit_names(getattr(entry, "where", None)))
-        return used
+                used |= set(tree_limits(part))
+        return all_limits(self.file, used)
 
     def _views_using(self, name: str) -> list[View]:
         """Views of the rules that use a limit, directly or through other limits."""
-        names = {name}
-        grown = True
-        while grown:
-            more = {
-                n
-                for n, limit in self.file.limits.items()
-                for e in (*limit.versions, *limit.allowances, *limit.caps)
-                if not names.isdisjoint(_shape_limits(e))
-                or not names.isdisjoint(_limit_names(getattr(e, "where", None)))
-            }
-            grown = not more <= names
-            names |= more
         found: dict[str, View] = {}
         for rule in self.file.rules:
             parts = (rule.where, rule.when, rule.must, *(e.where for e in rule.unless))
-            if rule.examines in VIEWS and any(not names.isdisjoint(_limit_names(p)) for p in parts):
+            used = all_limits(self.file, {n for p in parts for n in tree_limits(p)})
+            if rule.examines in VIEWS and name in used:
                 found[rule.examines] = VIEWS[rule.examines]
         return list(found.values())
+
+
+def wrong_operand(field: Field, op: str, against: Any) -> str:
+    """What a test of this column with a plain value needs instead; empty when it is well."""
+    if op == "recorded":
+        return "" if isinstance(against, bool) else "recorded: true or recorded: false"
+    if field.kind == "yes_no":
+        return "" if op == "equals" and isinstance(against, bool) else "true or false"
+    if field.kind not in (*NUMERIC, "text", "class"):
+        return "recorded: true or recorded: false, the one test there is for such a column"
+    if op in ("one_of", "none_of"):
+        return "" if isinstance(against, list) and against else "a list"
+    if field.kind in NUMERIC:
+        if isinstance(against, str) and op in ("equals", "within"):
+            return wrong_interval(against)
+        number = isinstance(against, (int, float)) and not isinstance(against, bool) and op != "within"
+        return "" if number else "a number, an interval or a limit"
+    return "" if op == "equals" and isinstance(against, str) else "a word, one_of or none_of"
+
+
+def wrong_interval(text: str) -> str:
+    """What is wrong with the text of an interval; empty when it is well."""
+    try:
+        parse_interval(text)
+    except ValueError as error:
+        return f"an interval: {error}"
+    return ""
 
 
 def _siblings(file: RuleFile) -> Iterator[str]:
@@ -265,32 +350,28 @@ def _siblings(file: RuleFile) -> Iterator[str]:
                 yield f"{file.id}: {first.id} and {second.id} test {tested} and split on {split}"
 
 
-def _columns_of(shape: Shape) -> list[str]:
-    found = [shape.field] if shape.field is not None else []
-    if shape.measure is not None:
-        found += list(shape.measure.of.values())
-    found += [p.times for p in shape.sum_of or [] if isinstance(p.times, str)]
-    found += [s for s in (shape.points.at if shape.points else None, shape.linear.per if shape.linear else None) if s]
-    return found
+def _reached(tree: object) -> Iterator[str]:
+    """Limits that a requirement asks a value to reach, not to stay under."""
+    if isinstance(tree, list):
+        for branch in tree:
+            yield from _reached(branch)
+    elif isinstance(tree, Mapping):
+        for key, body in tree.items():
+            if key in ("at_least", "more_than") and isinstance(body, Mapping) and isinstance(body.get("limit"), str):
+                yield body["limit"]
+            elif key != "none_of":
+                yield from _reached(body)
 
 
-def _limit_names(tree: object) -> Iterator[str]:
-    if isinstance(tree, Mapping):
-        name = tree.get("limit")
-        if isinstance(name, str):
-            yield name
-        for body in tree.values():
-            yield from _limit_names(body)
-    elif isinstance(tree, list):
-        for body in tree:
-            yield from _limit_names(body)
-
-
-def _shape_limits(shape: Shape) -> Iterator[str]:
-    yield from (n for n in (shape.limit, shape.than) if n is not None)
-    yield from (p.of for p in shape.sum_of or [])
+def _inner(shape: Shape) -> Iterator[Shape]:
+    """The shapes inside a shape, at any depth."""
     for inner in (*(shape.lesser_of or []), *(shape.greater_of or [])):
-        yield from _shape_limits(inner)
+        yield inner
+        yield from _inner(inner)
+
+
+def _thans(shape: Shape) -> Iterator[str]:
+    yield from (s.than for s in (shape, *_inner(shape)) if s.than is not None)
 
 
 def _tested(tree: Mapping[str, Any]) -> set[str]:

@@ -21,6 +21,7 @@ from auditor.rules.trees import LimitColumns, TreeCompiler
 from auditor.vocabulary import View
 
 RAISES = ("raised limit", "permit")
+BASE = "base"
 NO_FLOOR, NO_CEILING = float("-inf"), float("inf")
 
 
@@ -96,7 +97,7 @@ class LimitCompiler:
         versions = [v for v in self.in_force(limit.versions) if isinstance(v, Version)]
         if limit.versions[0].words is not None:
             return self._words(name, column, limit, versions)
-        bases = [self._arm("base", v, None, None, None) for v in versions]
+        bases = [self._arm(base_key(v), v, None, None, None) for v in versions]
         # an unknown base can be anything: null would let a raised limit pass for the whole
         base_low = kleene.least_candidate([b.low.fill_null(NO_FLOOR) for b in bases] or [pl.lit(NO_FLOOR)])
         base_high = kleene.greatest_candidate([b.high.fill_null(NO_CEILING) for b in bases] or [pl.lit(NO_CEILING)])
@@ -126,7 +127,7 @@ class LimitCompiler:
         node = Node("limit", pl.lit(True) if len(versions) == 1 else kleene.UNKNOWN, {})
         if self.day is None and len(limit.versions) > 1:
             node = self._day_unknown()
-        arms = tuple(Arm("base", v, node, pl.lit(None), pl.lit(None)) for v in versions)
+        arms = tuple(Arm(base_key(v), v, node, pl.lit(None), pl.lit(None)) for v in versions)
         words = [list(v.words or ()) for v in versions]
         return Ladder(name, column, limit, LimitColumns(pl.lit(None), pl.lit(None), node, words), arms, ())
 
@@ -156,6 +157,11 @@ class LimitCompiler:
 
     def _day_unknown(self) -> Node:
         return Node("test", kleene.UNKNOWN, {self.view.dated_by: pl.lit(True)})
+
+
+def base_key(version: Version) -> str:
+    """Key of a version of a limit: "base", and from when where it has a beginning."""
+    return BASE if version.from_ is None else f"{BASE}:{version.from_.isoformat()}"
 
 
 def _known(truth: pl.Expr, low: pl.Expr, high: pl.Expr) -> pl.Expr:

@@ -32,7 +32,7 @@ Tree = Annotated[dict[str, Any], Field(json_schema_extra=_TREE_SCHEMA)]
 class Strict(BaseModel):
     """Refuses words it does not know."""
 
-    model_config = ConfigDict(extra="forbid", frozen=True, populate_by_name=True)
+    model_config = ConfigDict(extra="forbid", frozen=True, populate_by_name=True, allow_inf_nan=False)
 
 
 class Source(Strict):
@@ -253,7 +253,7 @@ class NotFound(Strict):
 class Definition(Cited):
     """A definition or table handed to the views and measures of a place."""
 
-    model_config = ConfigDict(extra="allow", frozen=True)
+    model_config = ConfigDict(extra="allow", frozen=True, allow_inf_nan=False)
 
 
 class RuleFile(Strict):

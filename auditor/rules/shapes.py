@@ -92,6 +92,7 @@ class ShapeCompiler:
             value = pl.when((column > left) & (column < right)).then(between).otherwise(value)
         for x in xs:
             value = pl.when(column == x).then(pl.lit(float(points.values[x]))).otherwise(value)
+        value = pl.when(blank).then(None).otherwise(value)
         return value, value, Node("limit", kleene.known(value.is_not_null()), {points.at: blank})
 
     def _linear(self, linear: Linear) -> Bounds:
@@ -109,7 +110,8 @@ class ShapeCompiler:
             columns = self.ladder(part.of).columns
             nodes.append(columns.node)
             if isinstance(part.times, str):
-                times, _, blank = self.trees.value(part.times)
+                column, _, blank = self.trees.value(part.times)
+                times = pl.when(blank).then(None).otherwise(column)
                 nodes.append(Node("limit", kleene.known(~blank), {part.times: blank}))
             else:
                 times = pl.lit(part.times)

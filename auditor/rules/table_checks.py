@@ -40,9 +40,17 @@ def check_table(table: DecisionTable, view: View) -> list[str]:
 
 
 def _simple(when: Mapping[str, Any]) -> bool:
-    return all(isinstance(v, (str, bool, int, float, Mapping)) for v in when.values()) and not {
-        "all_of", "any_of", "none_of", "at_least_n_of",
-    } & set(when)  # fmt: skip
+    plain = all(isinstance(v, (str, bool, int, float)) or _plain(v) for v in when.values())
+    return plain and not {"all_of", "any_of", "none_of", "at_least_n_of"} & set(when)
+
+
+def _plain(test: Any) -> bool:
+    """Whether a test compares with plain values, whose cells can be counted out."""
+    return isinstance(test, Mapping) and all(
+        op in ("one_of", "none_of", "within", "at_least", "more_than", "at_most", "less_than", "equals")
+        and not isinstance(against, Mapping)
+        for op, against in test.items()
+    )
 
 
 def _cells(column: str, table: DecisionTable, view: View) -> list[Any]:
@@ -51,12 +59,24 @@ def _cells(column: str, table: DecisionTable, view: View) -> list[Any]:
         return [True, False]
     if field is not None and field.classes:
         return list(field.classes)
-    ends = sorted({e for row in table.rows if column in row.when for e in _ends(row.when[column])})
+    tests = [row.when[column] for row in table.rows if column in row.when]
+    if field is not None and field.kind == "text":
+        return [*sorted({word for test in tests for word in _words(test)}), "another word"]
+    ends = {e for test in tests for e in _ends(test)}
     low = field.low if field is not None and field.low is not None else 0.0
-    points = sorted({e for e in ends if math.isfinite(e) and e >= low} | {float(low)})
-    whole = field is not None and field.kind == "whole"
-    between = [] if whole else [(a + b) / 2 for a, b in itertools.pairwise(points)]
-    return [*points, *between, points[-1] + 1]
+    high = field.high if field is not None and field.high is not None else math.inf
+    points = sorted({e for e in ends if math.isfinite(e) and low <= e <= high} | {float(low)})
+    above = [] if points[-1] + 1 > high else [points[-1] + 1]
+    if field is not None and field.kind == "whole":
+        between = [a + 1 for a, b in itertools.pairwise(points) if a + 1 < b]
+        return [*points, *between, *above]
+    return [*points, *((a + b) / 2 for a, b in itertools.pairwise(points)), *above]
+
+
+def _words(test: Any) -> list[str]:
+    if isinstance(test, Mapping):
+        return [w for against in test.values() for w in (against if isinstance(against, list) else [against])]
+    return [str(test)]
 
 
 def _ends(test: Any) -> list[float]:
@@ -64,7 +84,8 @@ def _ends(test: Any) -> list[float]:
         interval = parse_interval(test)
         return [interval.low, interval.high]
     if isinstance(test, Mapping):
-        return [float(v) for v in test.values() if isinstance(v, (int, float))]
+        against = [v for value in test.values() for v in (value if isinstance(value, list) else [value])]
+        return [end for v in against for end in (_ends(v) if isinstance(v, str) else [float(v)])]
     return [float(test)]
 
 
@@ -82,5 +103,7 @@ def _op(op: str, against: Any, value: Any) -> bool:
         return value in against
     if op == "none_of":
         return value not in against
+    if op == "within":
+        return parse_interval(against).holds(float(value))
     compare = {"at_least": ge, "more_than": gt, "at_most": le, "less_than": lt, "equals": eq}[op]
     return bool(compare(value, against))

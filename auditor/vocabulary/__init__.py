@@ -17,10 +17,12 @@ MEASURES: dict[str, Measure] = {m.name: m for m in measures.MEASURES}
 DOCUMENT_KINDS = haul.DOCUMENT_KINDS
 STATES = haul.STATES
 TOPICS = ("weight", "securement", "size", "tickets")
+TOPIC_GROUPS = {"haul": ("weight", "securement", "size", "tickets")}
+"""Names that stand for several topics."""
 
 __all__ = [
-    "DOCUMENT_KINDS", "MEASURES", "STATES", "TABLES", "TOPICS", "VIEWS", "Field", "Kind", "Measure", "Table", "View",
-    "nearest",
+    "DOCUMENT_KINDS", "MEASURES", "STATES", "TABLES", "TOPICS", "TOPIC_GROUPS", "VIEWS", "Field", "Kind", "Measure",
+    "Table", "View", "nearest",
 ]  # fmt: skip
 
 

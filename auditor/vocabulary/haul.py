@@ -378,7 +378,7 @@ MARKINGS = Table(
         Field("projecting_width_ft", "number", "width of the projecting part", "ft", low=0, high=20),
         Field("lamp_kind", "class", "lamp at the projecting end", classes=("amber_strobe", "amber_led", "red", "none")),
         Field("lamp_count", "whole", "lamps at the projecting end", "lamps", low=0, high=20),
-        Field("lamp_flashes_per_min", "number", "flashes a minute", "1/min", low=0, high=600),
+        Field("lamp_flashes_per_min", "number", "flashes a minute", "flashes a minute", low=0, high=600),
         Field("lamp_visible_ft", "number", "distance at which it was plainly seen", "ft", low=0, high=5000),
         Field("lamp_working", "yes_no", "working when looked at"),
         Field("lamp_failed_on_trip", "yes_no", "the lamp of the projecting end stopped working on this trip"),

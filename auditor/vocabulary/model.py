@@ -19,8 +19,9 @@ class Field:
 
     `low` and `high` bound what is plausible, both ends included; a value outside is refused when read.
     `refers_to` names the table whose key the value must be. `rests_on` (views only) names the record
-    fields to ask for when the value is blank. `interval` marks a view column that comes as two columns,
-    `<name>__lo` and `<name>__hi`; `uncertainty` names the column that holds its plus-or-minus.
+    fields to ask for when the value is blank, `also_reads` those that change it and may well be blank. `interval`
+    marks a view column that comes as two columns, `<name>__lo` and `<name>__hi`; `uncertainty` names the column that
+    holds its plus-or-minus.
     """
 
     name: str
@@ -33,6 +34,7 @@ class Field:
     classes: tuple[str, ...] = ()
     refers_to: str | None = None
     rests_on: tuple[str, ...] = ()
+    also_reads: tuple[str, ...] = ()
     interval: bool = False
     uncertainty: str | None = None
 

@@ -132,6 +132,8 @@ LOADS = View(
     ),
 )  # fmt: skip
 
+_RATING = ("tiedowns.grade", "tiedowns.thickness_in", "tiedowns.tensioner_wll_lb", "tiedowns.anchor_wll_lb")
+
 STACKS = View(
     "stacks",
     "stack of logs on a load",
@@ -143,15 +145,15 @@ STACKS = View(
         *_borrow(haul.STACKS, *[f.name for f in haul.STACKS.fields if f.name not in {"load", "truck", "note", "weight_lb"}]),
         Field("stack_basis", "class", "recorded for this load, or usual for the truck", classes=("this_load", "usual")),
         Field("tiedown_basis", "class", "recorded for this load, or usual for the truck", classes=("this_load", "usual")),
-        Field("log_length_class", "class", "shortwood or longwood", classes=("shortwood", "longwood"), rests_on=("stacks.shortest_log_ft", "stacks.longest_log_ft")),
+        Field("log_length_class", "class", "shortwood or longwood", classes=("shortwood", "longwood"), rests_on=("stacks.shortest_log_ft", "stacks.longest_log_ft"), also_reads=("stacks.shortwood_embedded",)),
         Field("stack_count", "whole", "stacks on the load", "stacks", rests_on=("stacks.stack",)),
         Field("stack_weight_lb", "number", "weight of the stack; of several unweighed ones, between nothing and all", "lb", interval=True, rests_on=("stacks.weight_lb", "loads.net_weight_lb")),
         Field("tiedown_count", "whole", "tiedowns fastened to the vehicle", "tiedowns", rests_on=("tiedowns.count", "tiedowns.kind")),
         Field("wrapper_count", "whole", "wrappers round the whole load", "wrappers", rests_on=("tiedowns.count", "tiedowns.kind")),
-        Field("aggregate_wll_lb", "number", "aggregate working load limit of the tiedowns", "lb", interval=True, rests_on=("tiedowns.count", "tiedowns.kind", "tiedowns.defective", "tiedowns.material", "tiedowns.size_in", "tiedowns.marked_wll_lb", "tiedowns.routing")),
+        Field("aggregate_wll_lb", "number", "aggregate working load limit of the tiedowns", "lb", interval=True, rests_on=("tiedowns.count", "tiedowns.kind", "tiedowns.defective", "tiedowns.material", "tiedowns.size_in", "tiedowns.marked_wll_lb", "tiedowns.routing"), also_reads=_RATING),
         Field("wrapper_spacing_ft", "number", "front to rear wrapper", "ft", rests_on=("tiedowns.position_ft",)),
         Field("tiedown_position_gap_share", "number", "largest distance of two tiedowns from one and two thirds of the length, as a share of it", "share", rests_on=("tiedowns.position_ft",)),
-        Field("weakest_tiedown_wll_lb", "number", "working load limit of the weakest tiedown", "lb", rests_on=("tiedowns.material", "tiedowns.size_in", "tiedowns.marked_wll_lb")),
+        Field("weakest_tiedown_wll_lb", "number", "working load limit of the weakest tiedown", "lb", rests_on=("tiedowns.material", "tiedowns.size_in", "tiedowns.marked_wll_lb"), also_reads=_RATING),
     ),
 )  # fmt: skip
 
@@ -165,7 +167,7 @@ TIEDOWNS = View(
         *_MATES,
         *_borrow(haul.TIEDOWNS, *[f.name for f in haul.TIEDOWNS.fields if f.name not in {"load", "truck", "note"}]),
         Field("tiedown_basis", "class", "recorded for this load, or usual for the truck", classes=("this_load", "usual")),
-        Field("wll_lb", "number", "working load limit of the weakest part", "lb", rests_on=("tiedowns.material", "tiedowns.size_in", "tiedowns.marked_wll_lb")),
+        Field("wll_lb", "number", "working load limit of the weakest part", "lb", rests_on=("tiedowns.material", "tiedowns.size_in", "tiedowns.marked_wll_lb"), also_reads=_RATING),
         Field("wll_basis", "class", "where the working load limit comes from", classes=("marked", "table", "default")),
     ),
 )  # fmt: skip

@@ -11,6 +11,10 @@ import pytest
 from tests.house.tree import PACKAGE, ROOT, modules, place
 
 ROOMS = ("vocabulary", "record", "rules", "measures", "check", "report")
+MODULES = ("audit", "verify", "signing", "cli_trust")
+"""Modules beside the rooms that stand for rooms of their own."""
+MODELS = "models"
+"""The modules of `report` that only say what a report, a card ... holds: data that `check` fills."""
 SURFACE = "auditor"
 """The name `auditor` itself: the public library surface in auditor/__init__.py."""
 
@@ -19,17 +23,24 @@ MAY_IMPORT: dict[str, frozenset[str]] = {
     "record": frozenset({"vocabulary"}),
     "rules": frozenset({"vocabulary"}),
     "measures": frozenset({"vocabulary"}),
-    "check": frozenset({"vocabulary", "record", "rules", "measures"}),
-    "report": frozenset({"vocabulary"}),
-    SURFACE: frozenset(ROOMS),
-    "cli": frozenset({SURFACE, "vocabulary"}),
+    "check": frozenset({"vocabulary", "record", "rules", "measures", MODELS}),
+    "report": frozenset({"vocabulary", MODELS}),
+    MODELS: frozenset({"vocabulary"}),
+    "audit": frozenset({*ROOMS, MODELS}),
+    "signing": frozenset({"vocabulary"}),
+    "verify": frozenset({*ROOMS, MODELS, "audit", "signing"}),
+    SURFACE: frozenset({*ROOMS, MODELS, "audit", "signing", "verify"}),
+    "cli_trust": frozenset({SURFACE, "vocabulary"}),
+    "cli": frozenset({SURFACE, "vocabulary", "cli_trust"}),
     "__main__": frozenset({SURFACE, "vocabulary", "cli"}),
 }
 
 
 def room_of(path: Path) -> str:
     """The room a module of the package lives in."""
-    first = path.relative_to(PACKAGE).parts[0]
+    first, *rest = path.relative_to(PACKAGE).parts
+    if first == "report" and rest[-1].removesuffix(".py").endswith("model"):
+        return MODELS
     return SURFACE if first == "__init__.py" else first.removesuffix(".py")
 
 
@@ -56,7 +67,9 @@ def reached(dotted: str) -> str | None:
     parts = dotted.split(".")
     if parts[0] != "auditor":
         return None
-    return parts[1] if len(parts) > 1 and parts[1] in {*ROOMS, "cli", "__main__"} else SURFACE
+    if parts[1:2] == ["report"] and parts[2:] and parts[2].endswith("model"):
+        return MODELS
+    return parts[1] if len(parts) > 1 and parts[1] in {*ROOMS, *MODULES, "cli", "__main__"} else SURFACE
 
 
 def forbidden(source: str, room: str, package: str) -> list[tuple[ast.AST, str]]:
@@ -92,12 +105,16 @@ def test_no_forbidden_arrow() -> None:
         ("from auditor import check_job", "check", "auditor.check", [SURFACE]),
         ("import auditor", "record", "auditor.record", [SURFACE]),
         ("from ..report import model", "check", "auditor.check", ["report"]),
+        ("from auditor.report.model import Item", "check", "auditor.check", []),
+        ("from auditor.report.model import Item", "rules", "auditor.rules", [MODELS]),
         ("from ...report import model", "check", "auditor.check.views", ["report"]),
         ("from .. import report", "check", "auditor.check", ["report"]),
         ("def f():\n    import auditor.rules", "measures", "auditor.measures", ["rules"]),
         ("if TYPE_CHECKING:\n    from auditor.check import x", "report", "auditor.report", ["check"]),
         ("importlib.import_module('auditor.check')", "report", "auditor.report", ["check"]),
         ("from auditor.check import x", "cli", "auditor", ["check"]),
+        ("from auditor.verify import x", "cli", "auditor", ["verify"]),
+        ("from auditor.audit import x", "check", "auditor.check", ["audit"]),
         ("from auditor.vocabulary import TABLES\nfrom .weight import y", "measures", "auditor.measures", []),
         ("from . import tree\nfrom ..measures import weight", "check", "auditor.check", []),
         ("from auditor import check_job\nimport auditor", "cli", "auditor", []),
@@ -115,9 +132,7 @@ def test_the_guide_shows_the_same_table() -> None:
         for line in guide.splitlines()
         if line.startswith("| `auditor/") and len(cells := line.split("|")) == 5
     }
-    paths = {
-        SURFACE: "`auditor/__init__.py`",
-        "cli": "`auditor/cli.py`",
-        "__main__": "`auditor/__main__.py`",
-    } | {room: f"`auditor/{room}/`" for room in ROOMS}
+    paths = {SURFACE: "`auditor/__init__.py`"} | {room: f"`auditor/{room}/`" for room in ROOMS}
+    paths[MODELS] = "`auditor/report/*model.py`"
+    paths |= {module: f"`auditor/{module}.py`" for module in (*MODULES, "cli", "__main__")}
     assert shown == {paths[room]: allowed for room, allowed in MAY_IMPORT.items()}

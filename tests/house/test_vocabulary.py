@@ -20,13 +20,13 @@ SUFFIXES: dict[str, str] = {
     "mile": "miles",
     "mile/h": "mph",
     "h": "h",
-    "1/min": "per_min",
+    "flashes a minute": "per_min",
     "share": "share",
 }
 """Unit -> how a quantity's name ends. Things counted (axles, tiedowns, days ...) are in COUNTED."""
 
 COUNTED = frozenset(
-    {"axles", "bunks", "checks", "contacts", "days", "flags", "groups", "lamps", "loads", "logs", "stacks", "things",
+    {"axles", "bunks", "checks", "contacts", "days", "flags", "groups", "lamps", "loads", "logs", "reflectors", "stacks", "things",
      "tiedowns", "wrappers"}
 )  # fmt: skip
 SPELLED_OUT = {"mile": "miles", "h": "hours"}

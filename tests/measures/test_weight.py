@@ -88,6 +88,14 @@ def test_cells_override_only_where_they_are_printed():
     assert bridge_limit_lb(5, 38.0, span_rounding="exact", cells=cells) == 72_000
 
 
+def test_a_span_that_the_law_adds_to_comes_before_the_rounding():
+    # Miss. Code 63-5-34, 12 ft: 39 ft as 51 ft, 500 (51 x 5/4 + 60 + 36) = 79,875, to 80,000; 29.5 ft as 41.5, so 42 ft, 74,250.
+    assert bridge_limit_lb(5, 39, span_added_ft=12) == 80_000
+    assert bridge_limit_lb(5, 29.5, span_added_ft=12) == 74_000
+    assert bridge_limit_lb(5, 29.4, span_added_ft=12) == bridge_limit_lb(5, 41) == 73_500  # 73,625
+    assert np.isnan(bridge_limit_lb(5, None, span_added_ft=12))
+
+
 @pytest.mark.parametrize("wrong", [{"span_rounding": "down"}, {"ties": "even"}])
 def test_an_unknown_way_of_rounding_is_refused(wrong):
     with pytest.raises(ValueError, match="must be"):

@@ -54,8 +54,10 @@ VALUES: list[tuple[str, str, float]] = [
     ("us/size", "rear_projection_ft", 4),
     ("us/size", "side_projection_in", 4),
     ("us/size", "flag_side_in", 18),
-    # 49 CFR 393.11 table 1: two red lamps at the rear
+    # 49 CFR 393.11 table 1: two red lamps and two red reflectors at the rear, a red lamp on each of the two sides
     ("us/size", "rear_lamp_count", 2),
+    ("us/size", "rear_reflector_count", 2),
+    ("us/size", "side_lamp_count", 2),
 ]
 
 ALLOWED: list[tuple[str, str, str, float]] = [
@@ -251,7 +253,7 @@ def test_what_is_from_memory_is_marked(rulebook: Rulebook) -> None:
     unread = {
         "lengthwise_wrapper_count", "side_by_side_raise_in", "side_by_side_raise_place_in", "side_by_side_height_ft",
         "pole_wrapper_count", "pole_wrapper_spacing_ft", "pole_extra_wrapper_count", "pole_all_wrapper_count",
-        "rear_lamp_count",
+        "rear_lamp_count", "rear_reflector_count", "side_lamp_count",
     }  # fmt: skip
     versions = {n: v for f in rulebook.files for n, limit in f.limits.items() for v in limit.versions}
     assert {n for n, v in versions.items() if v.verified == "memory"} == unread

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from typing import Any
 
 import polars as pl
@@ -15,7 +15,7 @@ from auditor.rules.models import Needs
 Tables = Mapping[str, pl.DataFrame]
 Definitions = Mapping[str, Mapping[str, Any]]
 
-BUILDERS: dict[str, Callable[[Tables, str, Definitions], pl.DataFrame]] = {
+BUILDERS: dict[str, Callable[[Tables, str, Definitions, Collection[str] | None], pl.DataFrame]] = {
     "load_legs": legs.load_legs,
     "axle_groups": legs.axle_groups,
     "axle_runs": legs.axle_runs,
@@ -26,13 +26,19 @@ BUILDERS: dict[str, Callable[[Tables, str, Definitions], pl.DataFrame]] = {
 
 
 def build_view(
-    name: str, tables: Tables, place: str, definitions: Definitions, papers: Sequence[Needs]
+    name: str,
+    tables: Tables,
+    place: str,
+    definitions: Definitions,
+    papers: Sequence[Needs],
+    columns: Collection[str] | None = None,
 ) -> pl.DataFrame:
     """The view of that name for the rows that lie in `place`, with a column for each kind of paper asked for.
 
-    `place` "US" takes every row. The paper columns are true, false or, for a paper with blank dates, null.
+    `place` "US" takes every row. The paper columns are true, false or, for a paper with blank dates, null. `columns`
+    names the columns wanted (an interval by its plain name); None gives all.
     """
-    frame = BUILDERS[name](tables, place, definitions)
+    frame = BUILDERS[name](tables, place, definitions, columns)
     for needs in papers:
         frame = _with_paper(frame, tables["documents"], needs)
     return frame

@@ -13,7 +13,7 @@ What a missing definition would settle is null.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from typing import Any
 
 import polars as pl
@@ -28,10 +28,21 @@ _PROVENANCE = ["_file", "_sheet", "_row"]
 _NOT_JUDGED = ["note", *_PROVENANCE]
 
 
-def _shown(view: str) -> list[str]:
+_WEIGHTS = ("gross_weight_lb", "tare_weight_lb", "net_weight_lb")
+
+
+def _shown(view: str, columns: Collection[str] | None) -> list[str]:
     """The columns of a view in their order: job, the fields (an interval as two), provenance."""
-    ends = (([f"{f.name}__lo", f"{f.name}__hi"] if f.interval else [f.name]) for f in VIEWS[view].fields)
+    fields = [f for f in VIEWS[view].fields if columns is None or f.name in columns or f.name == "load"]
+    ends = (([f"{f.name}__lo", f"{f.name}__hi"] if f.interval else [f.name]) for f in fields)
     return ["job", *(name for pair in ends for name in pair), *_PROVENANCE]
+
+
+def _base(
+    tables: Mapping[str, pl.DataFrame], place: str, columns: Collection[str] | None, *needed: str
+) -> pl.DataFrame:
+    """Loads with their mates, narrowed to what is asked for and what the view itself needs."""
+    return load_rows(tables, place, None if columns is None else {*columns, *needed})
 
 
 def own_or_usual(rows: pl.DataFrame, loads: pl.DataFrame, basis: str) -> pl.DataFrame:
@@ -51,6 +62,14 @@ def own_or_usual(rows: pl.DataFrame, loads: pl.DataFrame, basis: str) -> pl.Data
     return pl.concat(both).sort("_order", maintain_order=True).drop("_order", "truck")
 
 
+_TICKET_CHECKS = frozenset(
+    {
+        "ticket_gap_lb", "axle_sum_gap_lb", "same_ticket_count", "implied_speed_mph", "tare_drift_lb",
+        "days_outside_operation",
+    }
+)  # fmt: skip
+
+
 def _ticket_checks(tables: Mapping[str, pl.DataFrame]) -> pl.DataFrame:
     """The scale ticket of each load against itself and the others.
 
@@ -67,7 +86,6 @@ def _ticket_checks(tables: Mapping[str, pl.DataFrame]) -> pl.DataFrame:
     gross, tare, net = (pl.col(f"{w}_weight_lb").cast(pl.Float64) for w in ("gross", "tare", "net"))
     return rows.select(
         *_LOAD,
-        "trip_miles",
         tickets.ticket_gap_lb(gross, tare, net).alias("ticket_gap_lb"),
         tickets.axle_sum_gap_lb(rows, tables["axle_weights"], tables["axles"]),
         tickets.same_ticket_count(rows),
@@ -93,20 +111,31 @@ def _ticket_columns(tables: Mapping[str, pl.DataFrame], definitions: Mapping[str
     return given_out.select(*_LOAD, "given_on", given.alias("ticket_given"), missing)
 
 
-def loads(tables: Mapping[str, pl.DataFrame], place: str, definitions: Mapping[str, Any]) -> pl.DataFrame:
-    """Each load with its ticket, vehicle, size, marking and the checks made on the way."""
-    base = load_rows(tables, place)
+def loads(
+    tables: Mapping[str, pl.DataFrame],
+    place: str,
+    definitions: Mapping[str, Any],
+    columns: Collection[str] | None = None,
+) -> pl.DataFrame:
+    """Each load with its ticket, vehicle, size, marking and the checks made on the way.
+
+    `columns` names the columns wanted; None gives all.
+    """
+    base = _base(tables, place, columns, "load_date")
     job = tables["job"].select(
         "job", pl.col("state").alias("job_state"),
         "sold_by_load", "harvest_completed_on", "operation_start", "operation_end",
     )  # fmt: skip
     marked = own_or_usual(tables["markings"], base, "marking_basis").drop("marking_basis")
+    miles = transit.trip_miles(tables["legs"])
     rows = (
         base.join(job, on="job", how="left", maintain_order="left")
         .join(marked.unique(_LOAD, keep="first"), on=_LOAD, how="left", maintain_order="left")
-        .join(_ticket_checks(tables), on=_LOAD, how="left", maintain_order="left")
+        .join(miles, on=["job", "destination"], how="left", maintain_order="left")
         .join(_ticket_columns(tables, definitions), on=_LOAD, how="left", maintain_order="left")
     )
+    if columns is None or not _TICKET_CHECKS.isdisjoint(columns):
+        rows = rows.join(_ticket_checks(tables), on=_LOAD, how="left", maintain_order="left")
     looks = transit.checks_on_the_way(tables["load_checks"], rows.select(*_LOAD, "trip_miles"))
     rows = rows.join(looks, on=_LOAD, how="left", maintain_order="left")
     given_on = pl.col("given_on")
@@ -114,7 +143,7 @@ def loads(tables: Mapping[str, pl.DataFrame], place: str, definitions: Mapping[s
         ticket_days_after_removal=(given_on - pl.col("load_date")).dt.total_days(),
         ticket_days_after_harvest=(given_on - pl.col("harvest_completed_on")).dt.total_days(),
     )
-    return rows.select(_shown("loads"))
+    return rows.select(_shown("loads", columns))
 
 
 def _wll_tables(definitions: Mapping[str, Any]) -> dict[str, Any]:
@@ -214,28 +243,41 @@ def _held_stacks(
     return rows.with_columns(length_class.alias("log_length_class"))
 
 
-def stacks(tables: Mapping[str, pl.DataFrame], place: str, definitions: Mapping[str, Any]) -> pl.DataFrame:
+def stacks(
+    tables: Mapping[str, pl.DataFrame],
+    place: str,
+    definitions: Mapping[str, Any],
+    columns: Collection[str] | None = None,
+) -> pl.DataFrame:
     """Each stack of each load with the tiedowns that hold it.
 
     A load without stacks has one row of blanks. Where no line of tiedowns is listed for a stack, its count and its
-    limits are null: no row is no evidence.
+    limits are null: no row is no evidence. `columns` names the columns wanted; None gives all.
     """
-    base = load_rows(tables, place)
+    base = _base(tables, place, columns, *_WEIGHTS)
     alike = _alike(tables, base)
     held = _held_stacks(tables, alike.filter(pl.col("load") == pl.col("_like")), definitions)
     rows = (
-        base.drop("longest_log_ft")
+        base.drop("longest_log_ft", strict=False)
         .join(alike.drop("truck"), on=_LOAD, how="left", maintain_order="left")
         .join(held.rename({"load": "_like"}), on=["job", "_like"], how="left", maintain_order="left_right")
     )
     rows = rows.with_columns(securement.stack_weight_lb(rows).get_columns())
-    return rows.select(_shown("stacks"))
+    return rows.select(_shown("stacks", columns))
 
 
-def tiedowns(tables: Mapping[str, pl.DataFrame], place: str, definitions: Mapping[str, Any]) -> pl.DataFrame:
-    """Each line of tiedowns or wrappers on each load, with the working load limit of its weakest part."""
-    base = load_rows(tables, place)
+def tiedowns(
+    tables: Mapping[str, pl.DataFrame],
+    place: str,
+    definitions: Mapping[str, Any],
+    columns: Collection[str] | None = None,
+) -> pl.DataFrame:
+    """Each line of tiedowns or wrappers on each load, with the working load limit of its weakest part.
+
+    `columns` names the columns wanted; None gives all.
+    """
+    base = _base(tables, place, columns)
     lines = own_or_usual(tables["tiedowns"], base, "tiedown_basis")
     lines = securement.working_load_limits(lines, **_wll_tables(definitions))
     rows = base.join(lines, on=_LOAD, how="inner", maintain_order="left_right")
-    return rows.select(_shown("tiedowns"))
+    return rows.select(_shown("tiedowns", columns))

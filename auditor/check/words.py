@@ -1,0 +1,100 @@
+"""Words for many rows at once: numbers, places on a load and remedies as polars expressions."""
+
+from __future__ import annotations
+
+import polars as pl
+
+from auditor.vocabulary.quantities import BARE, SPOKEN
+
+POUNDS_PER_SHORT_TON = 2000
+
+
+def number(value: pl.Expr) -> pl.Expr:
+    """A number with thousands separators and three decimals at most: "84,320", "13.5", "-2", "0.167"."""
+    thousandths = (value.abs() * 1000).round(0).cast(pl.Int64)
+    whole, rest = thousandths // 1000, thousandths % 1000
+    decimals = pl.format(".{}", rest.cast(pl.String).str.zfill(3)).str.strip_chars_end("0")
+    sign = pl.when(value < 0).then(pl.lit("-")).otherwise(pl.lit(""))
+    return pl.format("{}{}{}", sign, _thousands(whole), pl.when(rest == 0).then(pl.lit("")).otherwise(decimals))
+
+
+def _thousands(whole: pl.Expr) -> pl.Expr:
+    last = (whole % 1000).cast(pl.String).str.zfill(3)
+    middle = (whole // 1000 % 1000).cast(pl.String)
+    large = pl.format("{},{},{}", whole // 1_000_000, middle.str.zfill(3), last)
+    medium = pl.format("{},{}", middle, last)
+    return pl.when(whole >= 1_000_000).then(large).when(whole >= 1000).then(medium).otherwise(whole.cast(pl.String))
+
+
+def unit(value: pl.Expr, unit: pl.Expr) -> pl.Expr:
+    """The unit as it is said beside a value: "flag" beside 1, "flags" beside 2; null for a bare number."""
+    one = unit.replace({u: said[0] for u, said in SPOKEN.items()}).str.strip_suffix("s")
+    many = unit.replace({u: said[1] for u, said in SPOKEN.items()})
+    return pl.when(~unit.is_in(list(BARE))).then(pl.when(value.abs() == 1).then(one).otherwise(many))
+
+
+def quantity(value: pl.Expr, of: pl.Expr) -> pl.Expr:
+    """A number with its unit: "84,320 lb", "1 flag"; bare where there is no unit."""
+    return joined([number(value), unit(value, of)])
+
+
+def joined(parts: list[pl.Expr], separator: str = " ") -> pl.Expr:
+    """The parts that are not null, with a separator between them; empty when there is none."""
+    return pl.concat_str(parts, separator=separator, ignore_nulls=True)
+
+
+def part_of_load() -> pl.Expr:
+    """Which part of a load a row is: "axles 2-3 on State route 14 (GA)", "stack 1", "" for the whole load."""
+    first, last = pl.col("first_axle"), pl.col("last_axle")
+    axles = (
+        pl.when(first == last)
+        .then(pl.format("axle {}", first))
+        .when(first.is_not_null())
+        .then(pl.format("axles {}-{}", first, last))
+    )
+    road = pl.coalesce("road_name", pl.col("road_class").cast(pl.String).str.replace_all("_", " "), pl.lit("a road"))
+    state = pl.col("state").cast(pl.String).str.strip_prefix("US-")
+    leg = pl.when(pl.col("leg").is_not_null()).then(pl.format("on {} ({})", road, state))
+    stack = pl.when(pl.col("stack").is_not_null()).then(pl.format("stack {}", "stack"))
+    line = pl.when(pl.col("tiedown").is_not_null()).then(pl.format("tiedown line {}", "tiedown"))
+    return joined([axles, stack, line, leg])
+
+
+def evidence() -> pl.Expr:
+    """Where a row stands in the record: "mill.xlsx, sheet Tickets, row 9"."""
+    sheet = pl.when(pl.col("_sheet").is_not_null()).then(pl.format("sheet {}", "_sheet"))
+    row = pl.when(pl.col("_row").is_not_null()).then(pl.format("row {}", "_row"))
+    return joined([pl.col("_file"), sheet, row], ", ")
+
+
+def remedy() -> pl.Expr:
+    """What would bring a row inside: pounds and tons off, tiedowns to add, a paper to show; "" without a number."""
+    margin, of, op = pl.col("margin"), pl.col("unit"), pl.col("op")
+    limit = quantity(pl.col("limit"), of)
+    tons = (margin / POUNDS_PER_SHORT_TON).round(1)
+    pounds = pl.format("{} lb off (about {} short tons)", number(margin.ceil()), tons)
+    less = pl.when(of == "lb").then(pounds).otherwise(pl.format("{} less", quantity(margin, of)))
+    less = pl.when(margin == 0).then(pl.format("less than {}", limit)).otherwise(less)
+    paper = pl.when(pl.col("would_title").is_not_null()).then(pl.format("; or show the paper: {}", "would_title"))
+    weakest = pl.col("weakest_tiedown_wll_lb")
+    count = (margin / weakest).ceil()
+    add = pl.format("{} more of the tiedowns on board ({} lb each), or stronger ones", number(count), number(weakest))
+    sums = pl.col("column").str.ends_with("aggregate_wll_lb") & (weakest > 0)
+    more = pl.when(sums).then(add).otherwise(pl.format("{} more", quantity(margin, of)))
+    more = pl.when(margin == 0).then(pl.format("more than {}", limit)).otherwise(more)
+    above = op.is_in(["at_most", "less_than"]) | ((op == "equals") & (pl.col("measured") > pl.col("limit")))
+    text = pl.when(above).then(pl.concat_str([less, paper.fill_null("")])).otherwise(more)
+    return pl.when(margin.is_not_null()).then(text).otherwise(pl.lit(""))
+
+
+def worst_case() -> pl.Expr:
+    """A row in one line: "ticket 4711: axles 2-3 on State route 14 (GA), 36,400 lb, at most 34,000 lb"."""
+    values = pl.format(
+        "{}, {} {}", quantity(pl.col("measured"), pl.col("unit")), "boundary", quantity(pl.col("limit"), pl.col("unit"))
+    )
+    what = pl.when(pl.col("what") != "").then(pl.col("what"))
+    word = pl.col("found").replace({"true": "yes", "false": "no"}).str.replace_all("_", " ")
+    found = pl.format("{}: {}", pl.col("column").str.replace_all("_", " "), word)
+    shown = pl.when(pl.col("margin").is_not_null()).then(values).otherwise(found)
+    rest = joined([what, shown], ", ")
+    return pl.when(rest == "").then(pl.format("ticket {}", "load")).otherwise(pl.format("ticket {}: {}", "load", rest))
