@@ -13,6 +13,8 @@ from typing import Any, Literal
 from auditor.check.asked import fields_asked
 from auditor.check.assemble import job_reports
 from auditor.check.examples import run_examples
+from auditor.check.season import season_loads
+from auditor.check.season_figures import CONFIDENCE, LEAST_LOADS, group_figures, limit_figures, set_apart
 from auditor.check.tally import places_of, tally
 from auditor.record import Record, read_jobs, record_schema
 from auditor.record.job_file import JOB_FILE
@@ -20,6 +22,7 @@ from auditor.record.new_folder import make_folder
 from auditor.record.template import job_file_text, workbook_bytes
 from auditor.report.json_text import report_schema, sealed
 from auditor.report.model import SCHEMA_NAME, Report, RuleFileUsed
+from auditor.report.season_model import SEASON_GROUPS, SEASON_SCHEMA, GroupName, Season, season_schema
 from auditor.rules.checking import check_files, rules_schema, sibling_rules
 from auditor.rules.reading import Rulebook, read_rules
 from auditor.vocabulary.problems import Problem, UnusableInput
@@ -31,6 +34,18 @@ CAUTIONS = (
     "Work on and around loaded log trucks can kill. Follow the employer's safety rules and the trailer maker's "
     "instructions before a load, a binder or a stake is touched.",
     "Limits change. Each limit shows its source and the day someone last looked at it; look again before relying on it.",
+)
+SEASON_CAUTIONS = (
+    "Gross weight alone: an axle, a group of axles or the bridge formula can reach its limit before the gross does, and a "
+    "full trailer can leave no room at all. Run auditor check for those.",
+    "Each load is held against the lowest gross limit of its way, as the weight on its ticket stands; what the scale may "
+    "be off is not taken away. A tolerated limit is where enforcement begins, not one to load to.",
+    "Shares and targets look back. They presume that loads to come stray as these did, each on its own; other wood, "
+    "weather, loaders or scales change that, and with few loads little can be told.",
+    "A target keeps overloads under the chosen share in the long run; it keeps no single load under its limit.",
+    CAUTIONS[0]
+    .replace("This report says", "These figures say")
+    .replace("held against the rule files listed", "held against the rule files of its places"),
 )
 
 
@@ -108,6 +123,46 @@ def start(
     return path
 
 
+def season(
+    folders: Sequence[str | os.PathLike[str]],
+    share_percent: float = 5,
+    by: Sequence[GroupName] = SEASON_GROUPS,
+    overlays: Sequence[str | os.PathLike[str]] = (),
+) -> Season:
+    """Season figures of job folders: overloads, spread of gross weights, target gross and room left.
+
+    `share_percent` is the share of overloads that the targets are worked out for. Raises UnusableInput with every
+    problem found when the record or the rules cannot be used, and for a share that is not between 0 and 50.
+    """
+    if not 0 < share_percent < 50:
+        found = f"{share_percent:g} percent"
+        raise UnusableInput([Problem("share", "", "", found, "more than 0 and less than 50", "Choose one between.")])
+    record = read_jobs([Path(f) for f in folders])
+    rulebook = read_rules(places_of(record.tables), [Path(o) for o in overlays])
+    found_loads = season_loads(record, rulebook)
+    days = record.tables["loads"]["load_date"]
+    jobs = record.tables["job"]
+    first, last = days.min(), days.max()
+    return Season(
+        schema_name=SEASON_SCHEMA,
+        engine_version=engine_version(),
+        jobs=jobs["job"].to_list(),
+        contractors=jobs["contractor"].drop_nulls().unique().sort().to_list(),
+        first_load=first if isinstance(first, date) else None,
+        last_load=last if isinstance(last, date) else None,
+        load_count=found_loads.loads.height,
+        share_percent=share_percent,
+        confidence_percent=CONFIDENCE * 100,
+        least_loads=LEAST_LOADS,
+        grouped_by=list(by),
+        rule_files={f.id: rulebook.digests.get(f.id, "") for f in rulebook.files},
+        limits=limit_figures(found_loads, rulebook),
+        set_apart=set_apart(found_loads),
+        figures=group_figures(found_loads, rulebook, share_percent / 100, by),
+        cautions=list(SEASON_CAUTIONS),
+    )
+
+
 def check_rules(rulebook: Rulebook) -> tuple[list[Problem], list[str]]:
     """What is wrong with rule files beyond their schema (words, dates, sources, tables, worked examples), and notes.
 
@@ -119,10 +174,10 @@ def check_rules(rulebook: Rulebook) -> tuple[list[Problem], list[str]]:
     return run_examples(rulebook), sibling_rules(rulebook)
 
 
-def schema(of: Literal["record", "rules", "report"]) -> dict[str, Any]:
-    """The published JSON Schema of the record, of rule files or of reports."""
+def schema(of: Literal["record", "rules", "report", "season"]) -> dict[str, Any]:
+    """The published JSON Schema of the record, of rule files, of reports or of season figures."""
     if of == "record":
         return record_schema()
     if of == "rules":
         return rules_schema()
-    return report_schema()
+    return season_schema() if of == "season" else report_schema()

@@ -16,6 +16,7 @@ import auditor
 from auditor import Report, UnusableInput
 from auditor.cli_trust import add_check_options, add_commands, edition_of
 
+GROUPS = ("truck", "driver", "product", "destination")
 NOTHING_FOUND, NONCONFORMITIES, UNUSABLE, EVIDENCE_MISSING = 0, 1, 2, 3
 
 
@@ -81,8 +82,31 @@ def _parser() -> argparse.ArgumentParser:
     rules.add_argument("names", nargs="*", metavar="NAME", help="place, file or rule, such as us-ga/weight")
     rules.add_argument("--overlay", nargs="+", action="extend", default=[], metavar="FOLDER", help="more rule files")
     rules.set_defaults(run=_rules)
+    season = commands.add_parser(
+        "season",
+        help="figures over all loads: overloads, spread of gross weights, target gross, room left",
+        epilog="Exit status: 0 figures made, 2 record or rules unusable.",
+    )
+    season.add_argument("jobs", nargs="+", metavar="JOB", help="job folder with its job.yaml")
+    season.add_argument(
+        "--share", type=_number, default=5.0, metavar="PERCENT", help="share of overloads to aim at; default: 5"
+    )
+    season.add_argument(
+        "--by",
+        nargs="+",
+        choices=GROUPS,
+        default=list(GROUPS),
+        metavar="GROUP",
+        help=f"{', '.join(GROUPS)}; default: all",
+    )
+    season.add_argument("--overlay", nargs="+", action="extend", default=[], metavar="FOLDER", help="more rule files")
+    season.add_argument("--format", choices=("text", "json"), default="text", help="form on standard output")
+    season.add_argument(
+        "--write", nargs="+", action="extend", default=[], metavar="FILE", help="write the figures: .csv or .json"
+    )
+    season.set_defaults(run=_season)
     schema = commands.add_parser("schema", help="print a published JSON Schema")
-    schema.add_argument("of", choices=("record", "rules", "report"))
+    schema.add_argument("of", choices=("record", "rules", "report", "season"))
     schema.set_defaults(run=_schema)
     return parser
 
@@ -156,6 +180,26 @@ def _rules(options: argparse.Namespace) -> int:
         print(f"{len(rulebook.files)} files, {rules} rules, {examples} examples, {len(problems)} problems")
         return UNUSABLE if problems else NOTHING_FOUND
     print("\n".join(lines))
+    return NOTHING_FOUND
+
+
+def _number(text: str) -> float:
+    try:
+        return float(text)
+    except ValueError:
+        raise argparse.ArgumentTypeError(f'"{text}" is not a number such as 5') from None
+
+
+def _season(options: argparse.Namespace) -> int:
+    figures = auditor.season(options.jobs, options.share, list(dict.fromkeys(options.by)), options.overlay)
+    for target in options.write:
+        auditor.write_season(figures, Path(target))
+    if options.format == "json":
+        sys.stdout.buffer.write(auditor.season_json(figures))
+    else:
+        auditor.print_season(figures, Console())
+        for target in options.write:
+            print(f"Written: {target}")
     return NOTHING_FOUND
 
 

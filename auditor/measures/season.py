@@ -88,7 +88,7 @@ def overload_margins(rows: pl.DataFrame, by: Sequence[str], cell: str, share: fl
     """How far under a limit the mean must lie so that a `share` of loads runs over, lb, by group: two answers.
 
     Gives `by`, scatter_loads (loads in cells of two and more), freedom (these less the cells), scatter_sd_lb (pooled),
-    observed_margin_lb and normal_margin_lb.
+    observed_margin_lb, normal_margin_lb, and observed_is_furthest where the one load that strayed furthest decides.
 
     observed: of n loads' scatter about their own mean the one at rank (n + 1)(1 - share), rounded up. The next load
     strays further with a chance of at most `share`, whatever the shape of the scatter. Null where that rank is beyond
@@ -105,7 +105,7 @@ def overload_margins(rows: pl.DataFrame, by: Sequence[str], cell: str, share: fl
     if not 0 < share < 0.5:
         raise ValueError(f"a share of overloads lies between 0 and 0.5, found {share}")
     # A share given as 0.05 means one twentieth; as a binary fraction it would miss whole ranks.
-    kept = 1 - Fraction(str(share))
+    kept = 1 - Fraction(share).limit_denominator(1_000_000)
     known = rows.filter(pl.col("gross_weight_lb").is_not_null() & pl.col(cell).is_not_null())
     cells = known.group_by(*by, cell, maintain_order=True).agg(
         pl.len().cast(pl.Int64).alias("n"), _squares(pl.col("gross_weight_lb")).alias("squares")
@@ -143,6 +143,7 @@ def overload_margins(rows: pl.DataFrame, by: Sequence[str], cell: str, share: fl
             "freedom",
             "scatter_sd_lb",
             pl.when(enough).then(observed).alias("observed_margin_lb"),
+            pl.when(enough).then(pl.col("rank") == pl.col("scatter_loads")).alias("observed_is_furthest"),
             pl.when(enough).then(pl.col("t") * pl.col("scatter_sd_lb")).alias("normal_margin_lb"),
         )
     )

@@ -7,6 +7,8 @@ import json
 import math
 from typing import Any
 
+from pydantic import BaseModel
+
 from auditor.report.model import SCHEMA_NAME, Report
 
 _WHOLE_FLOATS_END = 2**53
@@ -18,7 +20,12 @@ def report_json(report: Report) -> bytes:
 
     Raises ValueError where a number is not finite: no such number belongs in a report.
     """
-    text = json.dumps(_canonical(report.model_dump(mode="json"), "report"), **_FORM)
+    return model_json(report, "report")
+
+
+def model_json(model: BaseModel, name: str) -> bytes:
+    """Any published model in that form; `name` stands for it in the message where a number is not finite."""
+    text = json.dumps(_canonical(model.model_dump(mode="json"), name), **_FORM)
     return (text + "\n").encode("utf-8")
 
 

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 from auditor.report import wording as say
 from auditor.report.charts import NARROW, WIDTH, Level, levels, weights_chart
+from auditor.report.first_things import first_things
 from auditor.report.json_text import check_digest
 from auditor.report.model import Finding, Item, JobReport, Limit, MissingFact, Report
 
@@ -152,5 +153,6 @@ def environment() -> Environment:
     )
     made.globals |= {
         "say": say, "shown_items": shown_items, "other_tickets": other_tickets, "MOST_LEVELS": MOST_LEVELS,
+        "first_things": first_things,
     }  # fmt: skip
     return made

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from dataclasses import dataclass, field
 
 from rich.cells import cell_len
@@ -10,6 +9,7 @@ from rich.console import Console
 from rich.text import Text
 
 from auditor.report import wording as say
+from auditor.report.first_things import first_things
 from auditor.report.model import Conclusion, Finding, JobReport, Report
 
 MOST_JOBS_IN_FULL = 3
@@ -21,7 +21,7 @@ _JOB_LINE = "{:<24.24}{:>8}{:>7}{:>7}{:>11}  {}"
 
 
 @dataclass
-class _Page:
+class Page:
     """Lines of text no wider than the page, each with the style it has where colours are shown."""
 
     columns: int
@@ -96,7 +96,7 @@ def report_text(report: Report, columns: int) -> str:
 
 
 def _lines(report: Report, columns: int) -> list[tuple[str, str]]:
-    page = _Page(columns)
+    page = Page(columns)
     if len(report.jobs) > MOST_JOBS_IN_FULL:
         _many_jobs(page, report)
     else:
@@ -107,25 +107,25 @@ def _lines(report: Report, columns: int) -> list[tuple[str, str]]:
     return page.lines
 
 
-def _job(page: _Page, job: JobReport, report: Report) -> None:
+def _job(page: Page, job: JobReport, report: Report) -> None:
     page.gap()
     page.put(f"{say.REPORT_TITLE}: {job.job}", style=_STRONG)
-    page.put(", ".join(w for w in (job.title, job.contractor, job.state) if w))
+    page.put(", ".join(w for w in (job.title, job.contractor, say.place_name(job.state) or job.state) if w))
     page.put(f"{say.loads_and_days(job)}; {_audited(report)}")
     _conclusion(page, job.conclusion)
     _fix_first(page, job)
-    _findings(page, job)
-    _missing(page, job)
+    _findings(page, job, report)
+    _missing(page, job, report)
     _open_questions(page, job)
     _allowances(page, job)
-    _files(page, job)
+    _files(page, job, report)
 
 
 def _audited(report: Report) -> str:
     return "no audit date given" if report.audit_date is None else f"audit date {say.day(report.audit_date)}"
 
 
-def _conclusion(page: _Page, conclusion: Conclusion) -> None:
+def _conclusion(page: Page, conclusion: Conclusion) -> None:
     page.heading("Conclusion")
     page.put(say.status(conclusion.status) + ".", "  ", _STRONG)
     for sentence in conclusion.sentences:
@@ -133,19 +133,22 @@ def _conclusion(page: _Page, conclusion: Conclusion) -> None:
 
 
 def _fix_first(page: _Page, job: JobReport) -> None:
-    if not job.fix_first:
+    things = first_things(job)
+    if not things:
         return
     page.heading("Fix first")
-    for place, fix in enumerate(job.fix_first, start=1):
-        about = f"finding {fix.finding}" if fix.finding else "missing evidence"
-        much = f": {fix.how_much}" if fix.how_much else ""
-        page.put(f"{fix.text}{much} ({about})", f"  {place}. ")
+    for place, thing in enumerate(things, start=1):
+        page.put(f"{thing.title} ({thing.about})", f"  {place}. ", _STRONG)
+        if thing.action:
+            page.put(thing.action, "     ")
+        page.labelled("how much", ", ".join(w for w in (thing.figure, thing.loads) if w))
+        page.labelled("worst", thing.worst)
 
 
-def _findings(page: _Page, job: JobReport) -> None:
+def _findings(page: _Page, job: JobReport, report: Report) -> None:
     page.heading("Findings")
     if not job.findings:
-        page.put("None.", "  ")
+        page.put(say.none_of("findings", report, "None."), "  ")
     for finding in job.findings:
         _finding(page, finding, job)
 
@@ -161,25 +164,26 @@ def _finding(page: _Page, finding: Finding, job: JobReport) -> None:
 
 
 def _finding_line(page: _Page, finding: Finding) -> None:
-    """Number, grade, title, count and marks of a finding."""
-    marks = "".join(f"; {mark}" for mark in say.marks(finding))
+    """Number, grade, title and place; then how many, how far off, and marks."""
     style = _MAJOR if finding.grade == "major" and finding.confirmed else _STRONG
-    page.put(
-        f"{finding.title}: {say.how_many(finding)}{marks}", f"{finding.number:>3}  {say.grade(finding):<8} ", style
-    )
+    page.put(say.named(finding), f"{finding.number:>3}  {say.grade(finding):<8} ", style)
+    page.labelled("loads", "; ".join([say.extent(finding), *say.marks(finding)]))
 
 
-def _missing(page: _Page, job: JobReport) -> None:
+def _missing(page: _Page, job: JobReport, report: Report) -> None:
     if not job.missing:
+        if "missing" in report.left_out:
+            page.heading("Evidence missing")
+            page.put(say.none_of("missing", report, ""), "  ")
         return
     page.heading("Evidence missing")
-    for fact in job.missing[:_ENTRIES]:
-        law = "; the law demands this record" if fact.demanded_by_law else ""
-        rules = say.count(len(fact.rules), "requirement")
-        page.put(f"{fact.meaning} ({fact.fact}): {say.missing_count(fact)}; leaves {rules} open{law}", "  - ")
-        if fact.todo:
+    facts = say.ranked(job.missing)
+    for fact in facts[:_ENTRIES]:
+        asked = f"; {say.asked_by(fact)}" if say.asked_by(fact) else ""
+        page.put(f"{fact.meaning} ({fact.fact}): {say.missing_count(fact)}{asked}", "  - ")
+        if fact.demanded_by_law:
             page.put(fact.todo, "    ")
-    page.cut(len(job.missing) - _ENTRIES, "fact")
+    page.cut(len(facts) - _ENTRIES, "fact")
 
 
 def _open_questions(page: _Page, job: JobReport) -> None:
@@ -188,7 +192,8 @@ def _open_questions(page: _Page, job: JobReport) -> None:
     page.heading("Open questions")
     for question in job.open_questions[:_ENTRIES]:
         loads = say.count(question.load_count, "load")
-        page.put(f"{question.title}: {question.kind} for {loads}. {question.reason}", "  - ")
+        title = say.titled(question.title, question.rule)
+        page.put(f"{title}: {question.kind} for {loads}. {question.reason}", "  - ")
     page.cut(len(job.open_questions) - _ENTRIES, "question")
 
 
@@ -201,20 +206,23 @@ def _allowances(page: _Page, job: JobReport) -> None:
     page.cut(len(job.allowances) - _ENTRIES, "allowance")
 
 
-def _files(page: _Page, job: JobReport) -> None:
+def _files(page: _Page, job: JobReport, report: Report) -> None:
     page.heading("Files")
-    for file in job.evidence[:_ENTRIES]:
-        page.put(f"{file.path}: {say.count(file.row_count, 'row')}, SHA-256 {file.sha256[:12]}...", "  - ")
-    page.cut(len(job.evidence) - _ENTRIES, "file")
-    for note in job.notes[:_ENTRIES]:
-        page.put(note, "  - ")
-    page.cut(len(job.notes) - _ENTRIES, "note")
+    if not job.evidence:
+        page.put(say.none_of("evidence", report, "None."), "  ")
+        return
+    rows = say.count(sum(file.row_count for file in job.evidence), "row")
+    page.put(f"{say.count(len(job.evidence), 'file')}, {rows}; for SHA-256 {say.SEE_MORE}", "  ")
+    if job.notes:
+        page.put(f"{say.count(len(job.notes), 'note')} on what was converted or assumed, {say.SEE_MORE}", "  ")
 
 
-def _many_jobs(page: _Page, report: Report) -> None:
+def _many_jobs(page: Page, report: Report) -> None:
     """One line for each job, then the findings of those that have some."""
     page.put(say.heading(report), style=_STRONG)
     page.put(f"{say.count(_sum(report, 'load_count'), 'load')}; {_audited(report)}")
+    if "findings" in report.left_out:
+        page.put(f"Findings: {say.none_of('findings', report, '')}")
     page.heading("Conclusions")
     head = _JOB_LINE.format("Job", "loads", "major", "minor", "not shown", "").rstrip()
     roomy = page.columns >= len(head) + 2 + max(len(job.conclusion.status) for job in report.jobs)
@@ -230,7 +238,7 @@ def _many_jobs(page: _Page, report: Report) -> None:
                 page.labelled("worst", finding.worst)
 
 
-def _job_line(page: _Page, job: JobReport, roomy: bool) -> None:
+def _job_line(page: Page, job: JobReport, roomy: bool) -> None:
     told, name = job.conclusion, say.clean(job.job)
     # A narrow page, wide letters or a long name: give up the columns, never the words.
     if roomy and len(name) < 24 and cell_len(name) == len(name):
@@ -247,11 +255,10 @@ def _sum(report: Report, name: str) -> int:
 
 def _closing(page: _Page, report: Report) -> None:
     page.gap()
-    places: Iterable[str] = dict.fromkeys(place for job in report.jobs for place in job.not_covered)
-    for place in places:
-        page.put(f"Not covered by the rule files: {place}")
-    for caution in report.cautions:
-        page.put(caution)
-    for sentence in say.STATEMENT:
+    places = {place for job in report.jobs for place in job.not_covered}
+    if places:
+        are = "is" if len(places) == 1 else "are"
+        page.put(f"{say.count(len(places), 'matter')} {are} not covered by the rule files, {say.SEE_MORE}.")
+    for sentence in say.cautions(report):
         page.put(sentence)
     page.put(f"Engine {report.engine_version}; digest {say.digest_short(report.digest)}")

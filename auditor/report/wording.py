@@ -5,10 +5,11 @@ from __future__ import annotations
 import math
 import unicodedata
 from collections.abc import Iterable
+from dataclasses import dataclass
 from datetime import date
 from decimal import ROUND_HALF_UP, Decimal
 
-from auditor.report.model import AllowanceUsed, Conclusion, Finding, Item, JobReport, Limit, MissingFact, PartName, Report
+from auditor.report.model import AllowanceUsed, Conclusion, Coverage, Finding, Item, JobReport, Limit, MissingFact, PartName, Report
 from auditor.vocabulary.quantities import unit_word
 
 LB_PER_TON = 2000
@@ -250,6 +251,12 @@ def how_many(finding: Finding) -> str:
     return f"{finding.load_count:,} of {count(finding.judged_count, 'load')}"
 
 
+def extent(finding: Finding) -> str:
+    """How many loads and how far off at most: "3 of 25 loads, up to 11,840 lb over"."""
+    worst = worst_item(finding)
+    return how_many(finding) + ("" if worst is None or worst.margin is None else f", {figure(finding)}")
+
+
 def worst_item(finding: Finding) -> Item | None:
     """The item furthest off, the first of equals; the first item where none has a margin."""
     measured = [item for item in finding.items if item.margin is not None]
@@ -308,6 +315,33 @@ def asked_by(fact: MissingFact) -> str:
     return "asked for by voluntary practice alone" if fact.advice_only else ""
 
 
+def missing_in_short(job: JobReport, report: Report) -> str:
+    """How much evidence a job lacks: "3 facts, 1 demanded by law"."""
+    if not job.missing:
+        return none_of("missing", report, "none")
+    law = sum(fact.demanded_by_law for fact in job.missing)
+    return count(len(job.missing), "fact") + (f", {law:,} demanded by law" if law else "")
+
+
+@dataclass(frozen=True, slots=True)
+class CoverageGroup:
+    """The rules of one place and topic."""
+
+    id: str
+    name: str
+    rules: list[Coverage]
+
+
+def coverage_groups(rules: Iterable[Coverage]) -> list[CoverageGroup]:
+    """Rules by place and topic, in the order in which these come first."""
+    found: dict[str, CoverageGroup] = {}
+    for rule in rules:
+        key = f"{rule.place}/{rule.topic}".lower()
+        where = place_name(rule.place) or "United States"
+        found.setdefault(key, CoverageGroup(key, f"{where}: {rule.topic}", [])).rules.append(rule)
+    return list(found.values())
+
+
 def cautions(report: Report) -> list[str]:
     """What a report is and is not, and its cautions, nothing twice."""
     return [*(s for s in STATEMENT if s not in report.cautions), *report.cautions]
@@ -352,7 +386,7 @@ def grade(finding: Finding) -> str:
 def allowance(used: AllowanceUsed) -> str:
     """Which loads an allowance brought inside, and how high they went."""
     top = f", highest {by_how_much(used.highest, used.unit)}" if used.highest is not None else ""
-    return f"{used.title} ({used.form}): {count(used.load_count, 'load')}{top}"
+    return f"{titled(used.title, used.rule)} ({used.form}): {count(used.load_count, 'load')}{top}"
 
 
 def tally(told: Conclusion) -> list[tuple[int, str]]:

@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from typing import Any, get_args
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from pydantic import BaseModel
 
@@ -155,9 +155,11 @@ def test_codes_grow_until_they_differ(monkeypatch: pytest.MonkeyPatch) -> None:
     assert len({code("truck", name) for name in names}) == 100
 
 
+@settings(deadline=None)
 @given(st.text(max_size=30), st.sampled_from(["", "stack 1 ", "axle 3 ", "stack 2 tiedown line 1 "]))
 def test_whatever_a_road_is_called_its_name_goes(name: str, part: str) -> None:
-    road = f"ZQ{name}ZQ"
+    # Codes have no small letters, so that the mark cannot come about in one.
+    road = f"zq{name}zq"
     report = one_job()
     item = report.jobs[0].findings[0].items[0]
     item.what, item.source = f"{part}on {road} (GA)", f"{road}.csv, sheet {road}, row 3"
@@ -165,7 +167,7 @@ def test_whatever_a_road_is_called_its_name_goes(name: str, part: str) -> None:
     report.jobs[0].weights[0].where = f"{road} (GA)"
     after = coded(report, names_key(["PINE-07"])).jobs[0]
     done: tuple[Item, WeightPoint] = (after.findings[0].items[0], after.weights[0])
-    assert not any("ZQ" in t for d in done for t in texts(d.model_dump(mode="json")))
+    assert not any("zq" in t for d in done for t in texts(d.model_dump(mode="json")))
     assert done[0].what.startswith(part)
 
 

@@ -1,0 +1,43 @@
+"""The few things to do first, in the parts that every renderer lays out in its own way."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from auditor.report import wording as say
+from auditor.report.model import Finding, FixFirst, JobReport
+
+
+@dataclass(frozen=True, slots=True)
+class FirstThing:
+    """One thing to do first. `figure` is short: how far off at most, or for how many loads a record is blank."""
+
+    title: str
+    action: str
+    figure: str
+    loads: str
+    worst: str
+    about: str
+    finding: Finding | None
+
+
+def first_things(job: JobReport) -> list[FirstThing]:
+    """What to do first, with the figures of the findings behind it."""
+    by_number = {finding.number: finding for finding in job.findings}
+    return [_thing(fix, by_number.get(fix.finding)) for fix in job.fix_first]
+
+
+def _thing(fix: FixFirst, finding: Finding | None) -> FirstThing:
+    if finding is None:
+        about = f"finding {fix.finding}" if fix.finding else "missing evidence"
+        return FirstThing(fix.text, "", fix.how_much, "", "", about, None)
+    numbered = say.has_numbers(finding)
+    return FirstThing(
+        title=say.named(finding),
+        action=fix.text.removeprefix(f"{finding.title}: "),
+        figure=say.figure(finding),
+        loads=say.how_many(finding) if numbered else f"of {say.count(finding.judged_count, 'load')}",
+        worst=finding.worst,
+        about=f"finding {finding.number}",
+        finding=finding,
+    )
