@@ -3,8 +3,8 @@
 The library surface: make a job folder to fill in (`start`), read job folders (`read_jobs`) and rule files
 (`read_rules`), judge (`check`, or `audit` for the whole way), look at one judgement (`explain`), check rule files
 (`check_rules`), write a report (`write_report`, `print_report`), and the published schemas (`schema`). A report can be
-made ready to leave the office (`edition`), signed (`new_key`, `sign_report`) and verified (`verify`). Figures over a season's gross weights: `season`,
-`print_season`, `season_json`, `write_season`.
+made ready to leave the office (`edition`), signed (`new_key`, `sign_report`) and verified (`verify`). `season` gives
+figures over the gross weights of many loads (`print_season`, `season_json`, `write_season`).
 """
 
 from __future__ import annotations
@@ -15,7 +15,7 @@ from auditor.record import Record, read_jobs
 from auditor.report.json_text import report_json
 from auditor.report.model import Report
 from auditor.report.privacy import PARTS, edition
-from auditor.report.season_model import Season
+from auditor.report.season_model import SEASON_GROUPS, Season
 from auditor.report.season_text import print_season, season_json, write_season
 from auditor.report.terminal import print_report
 from auditor.report.verification import Verification, verification_lines
@@ -27,7 +27,7 @@ from auditor.verify import sign_report, verify
 from auditor.vocabulary.problems import Problem, UnusableInput
 
 __all__ = [
-    "PARTS", "Explanation", "Problem", "Record", "Report", "Rulebook", "Season", "UnusableInput", "Verification", "audit", "check", "check_rules",
+    "PARTS", "SEASON_GROUPS", "Explanation", "Problem", "Record", "Report", "Rulebook", "Season", "UnusableInput", "Verification", "audit", "check", "check_rules",
     "edition", "explain", "new_key", "print_report", "print_season", "public_path", "read_jobs", "read_rules", "report_json", "rule_lines",
     "schema", "season", "season_json", "sign_report", "start", "verification_lines", "verify", "write_report", "write_season",
 ]  # fmt: skip

@@ -43,9 +43,8 @@ SEASON_CAUTIONS = (
     "Shares and targets look back. They presume that loads to come stray as these did, each on its own; other wood, "
     "weather, loaders or scales change that, and with few loads little can be told.",
     "A target keeps overloads under the chosen share in the long run; it keeps no single load under its limit.",
-    CAUTIONS[0]
-    .replace("This report says", "These figures say")
-    .replace("held against the rule files listed", "held against the rule files of its places"),
+    "Local codes, the terms of permits and the enforcing agency govern. These figures say what the records show, held "
+    "against the rule files of their places; they are no legal advice.",
 )
 
 
@@ -158,7 +157,7 @@ def season(
         rule_files={f.id: rulebook.digests.get(f.id, "") for f in rulebook.files},
         limits=limit_figures(found_loads, rulebook),
         set_apart=set_apart(found_loads),
-        figures=group_figures(found_loads, rulebook, share_percent / 100, by),
+        figures=group_figures(found_loads, rulebook, round(share_percent / 100, 9), by),
         cautions=list(SEASON_CAUTIONS),
     )
 

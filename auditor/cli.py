@@ -9,6 +9,7 @@ import sys
 from collections.abc import Sequence
 from datetime import date
 from pathlib import Path
+from typing import Any
 
 from rich.console import Console
 
@@ -16,7 +17,6 @@ import auditor
 from auditor import Report, UnusableInput
 from auditor.cli_trust import add_check_options, add_commands, edition_of
 
-GROUPS = ("truck", "driver", "product", "destination")
 NOTHING_FOUND, NONCONFORMITIES, UNUSABLE, EVIDENCE_MISSING = 0, 1, 2, 3
 
 
@@ -82,6 +82,14 @@ def _parser() -> argparse.ArgumentParser:
     rules.add_argument("names", nargs="*", metavar="NAME", help="place, file or rule, such as us-ga/weight")
     rules.add_argument("--overlay", nargs="+", action="extend", default=[], metavar="FOLDER", help="more rule files")
     rules.set_defaults(run=_rules)
+    _add_season(commands)
+    schema = commands.add_parser("schema", help="print a published JSON Schema")
+    schema.add_argument("of", choices=("record", "rules", "report", "season"))
+    schema.set_defaults(run=_schema)
+    return parser
+
+
+def _add_season(commands: Any) -> None:
     season = commands.add_parser(
         "season",
         help="figures over all loads: overloads, spread of gross weights, target gross, room left",
@@ -94,10 +102,10 @@ def _parser() -> argparse.ArgumentParser:
     season.add_argument(
         "--by",
         nargs="+",
-        choices=GROUPS,
-        default=list(GROUPS),
+        choices=auditor.SEASON_GROUPS,
+        default=list(auditor.SEASON_GROUPS),
         metavar="GROUP",
-        help=f"{', '.join(GROUPS)}; default: all",
+        help=f"{', '.join(auditor.SEASON_GROUPS)}; default: all",
     )
     season.add_argument("--overlay", nargs="+", action="extend", default=[], metavar="FOLDER", help="more rule files")
     season.add_argument("--format", choices=("text", "json"), default="text", help="form on standard output")
@@ -105,10 +113,6 @@ def _parser() -> argparse.ArgumentParser:
         "--write", nargs="+", action="extend", default=[], metavar="FILE", help="write the figures: .csv or .json"
     )
     season.set_defaults(run=_season)
-    schema = commands.add_parser("schema", help="print a published JSON Schema")
-    schema.add_argument("of", choices=("record", "rules", "report", "season"))
-    schema.set_defaults(run=_schema)
-    return parser
 
 
 def _day(text: str) -> date:

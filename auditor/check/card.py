@@ -1,246 +1,173 @@
 """The load card: what each combination may gross to each destination on a day, leg by leg, and which leg governs.
 
-Trial loads of every gross weight at which some limit of the way lies are judged by the rules as they stand; the
-heaviest that every rule lets through is the answer. Limits that hang on the gross weight itself need no special care.
+Trial loads are judged by the rules as they stand; the heaviest below which nothing is stopped or left open is the
+answer, and what stops the next pound is the reason. Limits that hang on the gross weight itself need no special care.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
 import polars as pl
 
+from auditor.check.card_axles import axle_limits
 from auditor.check.card_tiedowns import tiedowns_needed
-from auditor.check.details import speaking_arm
-from auditor.check.evaluate import Judged
-from auditor.check.limits_used import cite
-from auditor.check.tally import judge_tables, record_fact
-from auditor.measures.papers import valid_on
+from auditor.check.card_trials import OPEN, heaviest_lb, judged_trials
+from auditor.check.card_words import NOTHING, Because, because, facts
 from auditor.record import Record
-from auditor.report.card_model import Card, CardLeg, CardWay
+from auditor.report.card_model import Card, CardFact, CardLeg, CardPaper, CardWay, Standing
 from auditor.rules.compiled import Code
 from auditor.rules.reading import Rulebook
-from auditor.vocabulary import DOCUMENT_KINDS
+from auditor.vocabulary import VIEWS
 
-WHOLE_WEIGHT = {"load_legs": "gross_weight_lb", "axle_runs": "run_weight_lb"}
 CAUTIONS = (
     "Gross weight alone: each axle and axle group must also be within its own limit; shift or scale where in doubt.",
+    "Tiedowns are counted for one stack that holds the whole payload, no large logs above the bunks.",
     "Posted roads and bridges, permit terms and the enforcing agency govern over this card.",
+    "The card says what the records and rule files show for its day. It never calls a load safe or legal.",
 )
-_KEYS = ["job", "truck", "trailer", "destination"]
+_TRACT = ("grown_state", "origin_has_scale")
+"""Facts of a load that hold for the tract and not for the day; taken over where all loads of the job agree."""
+_COMBINATION = ["job", "truck", "trailer"]
+_HAUL = ["product", "origin_kind"]
 
 
 def load_cards(record: Record, rulebook: Rulebook, on: date) -> list[Card]:
     """One card for each combination that hauled, in the order of job and truck."""
-    ways = usual_ways(*(record.tables[n] for n in ("loads", "destinations", "trucks")))
+    ways = usual_ways(record.tables)
     if not ways.height:
         return []
-    probe = _trial_tables(record.tables, ways.with_columns(gross_weight_lb=pl.lit(None, dtype=pl.Int64)), on)
-    limits = _limit_rows(probe, rulebook)
-    trials = _trials(ways, limits)
-    judged = _limit_rows(_trial_tables(record.tables, trials, on), rulebook)
-    cards = []
-    for (job, truck, trailer), part in ways.partition_by("job", "truck", "trailer", as_dict=True).items():
-        own = _Combination(record, rulebook, on, str(job), str(truck), None if trailer is None else str(trailer))
-        cards.append(own.card(part, trials, judged))
+    trials, rows = judged_trials(record.tables, ways, rulebook, on)
+    book = _Book(record, rulebook, on)
+    tried = {key[0]: part["gross_weight_lb"].to_list() for key, part in trials.partition_by("way", as_dict=True).items()}
+    spoken = {key[0]: part for key, part in rows.partition_by("way", as_dict=True).items()}
+    found = {w["way"]: book.way(w, spoken.get(w["way"], rows.clear()), tried[w["way"]]) for w in ways.to_dicts()}
+    weighed = ways.with_columns(gross_weight_lb=pl.Series([_axle_trial(found[w]) for w in ways["way"]], dtype=pl.Int64))
+    weighed = weighed.with_columns(load=pl.col("way").cast(pl.String))
+    for way, limits in axle_limits(record.tables, weighed, rulebook, on).items():
+        found[way].axle_limits = limits
+    cards = [
+        book.card(key, [found[w] for w in part["way"]])
+        for key, part in ways.partition_by(_COMBINATION, as_dict=True, maintain_order=True).items()
+    ]
     return sorted(cards, key=lambda c: (c.job, c.truck, c.trailer))
 
 
-def usual_ways(loads: pl.DataFrame, destinations: pl.DataFrame, trucks: pl.DataFrame) -> pl.DataFrame:
-    """For each combination that hauled and each destination of its job, the usual product and origin, with a `way` key.
+def _axle_trial(way: CardWay) -> int:
+    gross = way.gross_lb if way.gross_lb is not None else way.could_gross_lb
+    return int(gross) if gross is not None else heaviest_lb()
 
-    A tractor whose trailer nobody named is no combination.
+
+def usual_ways(tables: Mapping[str, pl.DataFrame]) -> pl.DataFrame:
+    """For each combination that hauled, each destination of its job and each haul (product and origin), a `way`.
+
+    The hauls are those of the combination to the destination; where it never went there, those of the whole job; where
+    nobody did, one whose product is blank. Destinations it went to most come first. A tractor whose trailer nobody
+    named is no combination.
     """
-    usual = loads.group_by("job", "destination", maintain_order=True).agg(
-        pl.col("product").drop_nulls().mode(maintain_order=True).first(),
-        pl.col("origin_kind").drop_nulls().mode(maintain_order=True).first(),
-    )
-    combinations = loads.select("job", "truck", "trailer").unique().sort("job", "truck", "trailer")
-    straight = trucks.filter(pl.col("kind").cast(pl.String) == "straight_truck")
-    named = pl.col("trailer").is_not_null()
-    alone = combinations.filter(~named).join(straight.select("job", "truck"), on=["job", "truck"], how="semi")
-    combinations = pl.concat([combinations.filter(named), alone]).sort("job", "truck", "trailer")
-    ways = combinations.join(destinations.select("job", "destination"), on="job", maintain_order="left_right")
-    return ways.join(usual, on=["job", "destination"], how="left", maintain_order="left").with_row_index("way")
-
-
-def _trial_tables(tables: Mapping[str, pl.DataFrame], trials: pl.DataFrame, on: date) -> dict[str, pl.DataFrame]:
-    """The record with trial loads in place of its own, keyed `way/gross`."""
-    given = trials.with_columns(
-        load=pl.format("{}/{}", "way", pl.col("gross_weight_lb").cast(pl.String).fill_null("")), load_date=pl.lit(on)
-    )
     loads = tables["loads"]
-    columns = [
-        pl.col(n).cast(t) if n in given.columns else pl.lit(None, dtype=t).alias(n) for n, t in loads.schema.items()
-    ]
-    trial = given.select(columns).with_columns(ticket_number=pl.col("load"))
-    emptied = {n: tables[n].clear() for n in ("axle_weights", "load_checks", "tickets")}
-    return {**tables, **emptied, "loads": trial}
+    straight = tables["trucks"].filter(pl.col("kind").cast(pl.String) == "straight_truck").select("job", "truck")
+    named = pl.col("trailer").is_not_null()
+    combinations = pl.concat(
+        [loads.filter(named), loads.filter(~named).join(straight, on=["job", "truck"], how="semi")]
+    ).select(_COMBINATION).unique()  # fmt: skip
+    there = combinations.join(tables["destinations"].select("job", "destination").with_row_index("place"), on="job")
+    key = [*_COMBINATION, "destination"]
+    own, anyones = _hauls(loads, key), _hauls(loads, ["job", "destination"])
+    first = there.join(own, on=key, nulls_equal=True)
+    rest = there.join(own, on=key, how="anti", nulls_equal=True)
+    rest = rest.join(anyones, on=["job", "destination"], how="left").with_columns(loads=pl.lit(0, dtype=pl.UInt32))
+    ways = pl.concat([first, rest.select(first.columns)])
+    ways = ways.with_columns(went=pl.col("loads").max().over(key))
+    tract = loads.group_by("job").agg(_agreed(n) for n in _TRACT)
+    order = ["job", "truck", "trailer", "went", "place", "loads", *_HAUL]
+    falling = [n in ("went", "loads") for n in order]
+    ways = ways.sort(order, descending=falling).drop("place", "went", "loads").with_row_index("way")
+    return ways.join(tract, on="job", how="left", maintain_order="left")
 
 
-def _limit_rows(tables: Mapping[str, pl.DataFrame], rulebook: Rulebook) -> pl.DataFrame:
-    """Every row in which a rule holds the weight of the whole load against a limit.
-
-    Columns: load, leg, road_name, road_class, state, rule, limit_name, arm, low, high, code, open (facts that are blank).
-    """
-    found = [r for judged in judge_tables(tables, rulebook, tuple(WHOLE_WEIGHT)) for r in _of(judged)]
-    return pl.concat(found)
+def _hauls(loads: pl.DataFrame, key: list[str]) -> pl.DataFrame:
+    """Products and origins hauled, with their loads; one of unknown product only where none is known."""
+    hauls = loads.group_by(*key, *_HAUL).agg(pl.len().alias("loads"))
+    known = hauls.filter(pl.col("product").is_not_null())
+    return pl.concat([known, hauls.join(known, on=key, how="anti", nulls_equal=True)])
 
 
-def _of(judged: Judged) -> list[pl.DataFrame]:
-    found = []
-    gaps = {g["rule"][0]: g for g in judged.gaps}
-    whole = pl.lit(True) if judged.view == "load_legs" else pl.col("first_axle") == 1
-    for index, rule in enumerate(judged.rules):
-        for node in rule.must.tests():
-            test = node.test
-            if test is None or test.limit_low is None or test.limit_high is None:
-                continue
-            if test.column != WHOLE_WEIGHT[judged.view]:
-                continue
-            arm = pl.lit(None, dtype=pl.String)
-            if test.limit is not None:
-                arm = speaking_arm(rule.ladders[test.limit], test.limit_high)
-            rows = judged.frame.select(
-                "load", pl.col("leg").cast(pl.Int64), "road_name", pl.col("road_class", "state").cast(pl.String),
-                pl.lit(rule.key).alias("rule"), pl.lit(test.limit, dtype=pl.String).alias("limit_name"),
-                arm.alias("arm"), test.limit_low.cast(pl.Float64).alias("low"),
-                test.limit_high.cast(pl.Float64).alias("high"), judged.codes[str(index)].alias("code"),
-                whole.fill_null(False).alias("whole"),
-            )  # fmt: skip
-            rows = rows.filter("whole", pl.col("code") != int(Code.NOT_APPLICABLE)).drop("whole")
-            blank = _blank_facts(gaps.get(rule.key), judged.view, WHOLE_WEIGHT[judged.view])
-            found.append(rows.join(blank, on="load", how="left", maintain_order="left"))
-    return found
+def _agreed(name: str) -> pl.Expr:
+    """The one value that the loads give; null where they give none or several."""
+    given = pl.col(name).drop_nulls().unique()
+    return pl.when(given.len() == 1).then(given.first()).alias(name)
 
 
-def _blank_facts(gap: pl.DataFrame | None, view: str, weight: str) -> pl.DataFrame:
-    """Record facts, besides the weight itself, that leave the rule open, by load."""
-    empty = pl.DataFrame(schema={"load": pl.String, "open": pl.List(pl.String)})
-    if gap is None:
-        return empty
-    names = [c for c in gap.columns if c.startswith("blank:") and c != f"blank:{weight}"]
-    if not names:
-        return empty
-    facts = [pl.when(pl.col(c)).then(pl.lit(record_fact(view, c.removeprefix("blank:")))) for c in names]
-    listed = gap.select("load", pl.concat_list(facts).list.drop_nulls().alias("open"))
-    return listed.group_by("load", maintain_order=True).agg(pl.col("open").explode().drop_nulls().unique().sort())
+@dataclass(frozen=True, slots=True)
+class _Reach:
+    """How heavy trials may be: the heaviest below `stopped_at`, the lightest that is stopped (None: none is)."""
+
+    gross: int | None
+    stopped_at: int | None
 
 
-def _trials(ways: pl.DataFrame, limits: pl.DataFrame) -> pl.DataFrame:
-    """Each way with every whole-pound gross at which one of its limits lies."""
-    at = pl.concat([limits.select("load", pl.col(end).alias("gross")) for end in ("low", "high")])
-    at = at.filter(pl.col("gross").is_finite() & (pl.col("gross") > 0)).select(
-        pl.col("load").str.split("/").list.first().cast(pl.UInt32).alias("way"),
-        pl.col("gross").floor().cast(pl.Int64).alias("gross_weight_lb"),
-    )
-    return ways.join(at.unique(maintain_order=True), on="way", maintain_order="left").sort("way", "gross_weight_lb")
+def _reach(rows: pl.DataFrame, tried: Sequence[int], stopping: Sequence[int]) -> _Reach:
+    stopped = rows.filter(pl.col("code").is_in(list(stopping)))["gross"].to_list()
+    if not stopped:
+        return _Reach(None, None)
+    least = min(stopped)
+    return _Reach(max((g for g in tried if g < least), default=None), least)
 
 
-class _Combination:
-    """The card of one truck and trailer."""
+_SHOWN = (*OPEN, int(Code.NONCONFORMITY))
+_CERTAIN = (int(Code.NONCONFORMITY),)
 
-    def __init__(self, record: Record, rulebook: Rulebook, on: date, job: str, truck: str, trailer: str | None) -> None:
+
+class _Book:
+    """What the cards of a record are made from."""
+
+    def __init__(self, record: Record, rulebook: Rulebook, on: date) -> None:
         self.record, self.rulebook, self.on = record, rulebook, on
-        self.job, self.truck, self.trailer = job, truck, trailer
-        loads = record.tables["loads"].filter(
-            pl.col("job") == job, pl.col("truck") == truck, pl.col("trailer").eq_missing(trailer)
-        )
-        tare = loads["tare_weight_lb"].median()
-        self.tare = float(tare) if isinstance(tare, (int, float)) else None
+        self.legs = {
+            key: part.sort("leg").to_dicts()
+            for key, part in record.tables["legs"].partition_by("job", "destination", as_dict=True).items()
+        }
+        self.weighed = {f.place for f in rulebook.files if f.topic == "weight"}
+        tares = record.tables["loads"].group_by(_COMBINATION).agg(pl.col("tare_weight_lb").median().round())
+        self.tares = {(j, t, r): tare for j, t, r, tare in tares.iter_rows()}
 
-    def card(self, ways: pl.DataFrame, trials: pl.DataFrame, judged: pl.DataFrame) -> Card:
-        own = [self._way(way, trials, judged) for way in ways.to_dicts()]
-        heaviest = max((w.gross_lb for w in own if w.gross_lb is not None), default=None)
-        payload = heaviest - self.tare if heaviest is not None and self.tare is not None else None
-        axles = self.record.tables["axles"].filter(
-            pl.col("job") == self.job, pl.col("truck") == self.truck, pl.col("trailer").eq_missing(self.trailer)
-        )
-        job = self.record.tables["job"].filter(pl.col("job") == self.job).row(0, named=True)
-        combination = (self.job, self.truck, self.trailer)
-        return Card(
-            job=self.job,
-            title=job["title"] or self.job,
-            truck=self.truck,
-            trailer=self.trailer or "",
-            on=self.on,
-            axle_count=axles.height or None,
-            usual_tare_lb=self.tare,
-            papers=self._papers(),
-            ways=own,
-            tiedowns=tiedowns_needed(self.record, self.rulebook, self.on, combination, payload),
-            cautions=list(CAUTIONS),
-        )
-
-    def _papers(self) -> list[str]:
-        keys = pl.DataFrame({"job": [self.job], "truck": [self.truck], "date": [self.on]})
-        held = valid_on(self.record.tables["documents"], keys, kinds=DOCUMENT_KINDS)
-        return [str(k).replace("_", " ") for k in held.filter(pl.col("valid").eq_missing(True))["kind"]]
-
-    def _way(self, way: Mapping[str, Any], trials: pl.DataFrame, judged: pl.DataFrame) -> CardWay:
-        tried = trials.filter(pl.col("way") == way["way"])["gross_weight_lb"].to_list()
-        rows = judged.filter(pl.col("load").str.starts_with(f"{way['way']}/")).with_columns(
-            pl.col("load").str.split("/").list.last().cast(pl.Int64).alias("gross")
-        )
-        gross = _heaviest(rows, tried, (int(Code.CONFORMITY),))
-        legs = _legs(rows, tried, self.rulebook)
-        could = _heaviest(rows, tried, (int(Code.CONFORMITY), int(Code.NOT_EVIDENCED), int(Code.INCONCLUSIVE)))
+    def way(self, way: Mapping[str, Any], rows: pl.DataFrame, tried: Sequence[int]) -> CardWay:
+        """One way: what it may gross and could gross, and what stops it leg by leg."""
+        shown, could = _reach(rows, tried, _SHOWN), _reach(rows, tried, _CERTAIN)
+        legs, left_open = self._legs(way, rows, tried)
+        open_rows = rows.filter(pl.col("code").is_in(list(OPEN)))
+        if could.stopped_at is not None:
+            open_rows = open_rows.filter(pl.col("gross") < could.stopped_at)
+        if shown.stopped_at is not None:
+            open_rows = open_rows.filter(pl.col("gross") == shown.stopped_at)
+        lacking = facts(f for row in open_rows["open"].drop_nulls() for f in row)
+        if not self.legs.get((way["job"], way["destination"])):
+            lacking = [CardFact(fact="legs", meaning="the roads to this destination, leg by leg")]
+        left_open += self._inconclusive(open_rows)
+        roads = bool(self.legs.get((way["job"], way["destination"]))) and not left_open_by_place(left_open)
+        standing: Standing = "not shown"
+        if roads and shown.stopped_at is None:
+            standing = "no limit"
+        elif roads and shown.gross is not None:
+            standing = "shown"
+        gross = shown.gross if standing == "shown" else None
         for leg in legs:
             leg.governs = gross is not None and leg.gross_limit_lb == gross
+        tare = self.tares.get((way["job"], way["truck"], way["trailer"]))
         return CardWay(
             destination=way["destination"],
-            product=str(way["product"] or "").replace("_", " "),
+            products=[] if way["product"] is None else [_words(way["product"])],
+            origin=_words(way["origin_kind"]),
+            standing=standing,
             gross_lb=gross,
-            payload_lb=gross - self.tare if gross is not None and self.tare is not None else None,
-            next_gross_lb=could if could != gross else None,
+            payload_lb=gross - tare if gross is not None and tare is not None else None,
+            could_gross_lb=could.gross if roads and standing != "no limit" and could.gross != gross else None,
+            open_facts=lacking,
+            left_open=left_open,
             legs=legs,
+            axle_limits=[],
         )
-
-
-def _heaviest(rows: pl.DataFrame, tried: Sequence[int], passing: Sequence[int]) -> float | None:
-    """The heaviest trial that no row stops; one that is lighter may fail where a rule holds only in a range."""
-    stopped = set(rows.filter(~pl.col("code").is_in(list(passing)))["gross"].to_list())
-    return max((float(g) for g in tried if g not in stopped), default=None)
-
-
-def _legs(rows: pl.DataFrame, tried: Sequence[int], rulebook: Rulebook) -> list[CardLeg]:
-    found = []
-    for (number,), part in sorted(rows.partition_by("leg", as_dict=True).items(), key=lambda p: p[0][0] or 0):
-        first = part.row(0, named=True)
-        gross = _heaviest(part, tried, (int(Code.CONFORMITY),))
-        spoke = _speaking(part, gross)
-        because, confirmed = _because(spoke, rulebook)
-        facts = sorted({f for row in part["open"].drop_nulls() for f in row})
-        found.append(
-            CardLeg(
-                leg=int(str(number)),
-                road=first["road_name"] or str(first["road_class"] or "road").replace("_", " "),
-                state=str(first["state"]).removeprefix("US-"),
-                gross_limit_lb=gross,
-                because=because,
-                confirmed=confirmed,
-                governs=False,
-                open_facts=facts,
-            )
-        )
-    return found
-
-
-def _speaking(rows: pl.DataFrame, gross: float | None) -> dict[str, Any] | None:
-    """The row whose limit is the gross; where none was let through, the lowest limit."""
-    known = rows.filter(pl.col("high").is_finite())
-    if gross is not None:
-        known = known.filter(pl.col("gross") == int(gross), pl.col("low").floor() == gross)
-    return known.sort("high", "rule").row(0, named=True) if known.height else None
-
-
-def _because(spoke: Mapping[str, Any] | None, rulebook: Rulebook) -> tuple[str, bool]:
-    if spoke is None:
-        return "no limit is shown", True
-    limit = cite(rulebook, spoke["rule"], spoke["limit_name"], spoke["arm"])
-    if spoke["low"] != spoke["high"]:
-        return f"the least it can be while facts are blank ({limit.instrument})", limit.verified != "memory"
-    named = limit.title or rulebook.get(spoke["rule"])[1].title
-    return f"{named} ({limit.instrument}{f' {limit.at}' if limit.at else ''})", limit.verified != "memory"

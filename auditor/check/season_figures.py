@@ -103,9 +103,8 @@ def group_figures(found: SeasonLoads, rulebook: Rulebook, share: float, by: Sequ
     rows = _grouped(_marked(found.loads, rulebook), by)
     held = _held(rows)
     counts = rows.group_by(_KEY).agg(pl.len().alias("all_loads"))
-    shares = held.group_by(_KEY).agg(
-        pl.len().alias("loads"), pl.col("unconfirmed").sum().alias("unconfirmed"), *_overs()
-    )  # nulls: unconfirmed has none
+    doubtful = pl.col("unconfirmed").sum()  # nulls: it has none
+    shares = held.group_by(_KEY).agg(pl.len().alias("loads"), doubtful.alias("unconfirmed"), *_overs())
     margins = overload_margins(held, _KEY, "limit_lb", share, LEAST_LOADS).with_columns(
         *(pl.col(f"{name}_margin_lb").ceil().cast(pl.Int64).alias(name) for name in ("observed", "normal")),
     )
@@ -164,11 +163,13 @@ def _grouped(loads: pl.DataFrame, by: Sequence[GroupName]) -> pl.DataFrame:
 
 def _overs() -> list[pl.Expr]:
     """How many loads are over, and how many have a tolerated limit that is one number."""
-    gross = pl.col("gross_weight_lb")
-    counted = [
-        (gross > pl.col(bound)).fill_null(False).sum().alias(name) for name, bound in _OVER.items()
-    ]  # nulls: a limit without number is not counted
-    return [*counted, pl.col("tolerated_lb").count().alias("tolerated_loads")]
+    found = [pl.col("tolerated_lb").count().alias("tolerated_loads")]
+    for name, bound in _OVER.items():
+        over = pl.col("gross_weight_lb") > pl.col(bound)
+        found.append(
+            over.sum().alias(name)
+        )  # nulls: loads without such a limit, which `tolerated_loads` leaves out too
+    return found
 
 
 def _shares(groups: pl.DataFrame) -> dict[str, list[Share]]:
@@ -196,11 +197,10 @@ def _target(name: str) -> pl.Expr:
 
 def _targets(held: pl.DataFrame, margins: pl.DataFrame) -> dict[tuple[str, str | None], list[Target]]:
     gross = pl.col("gross_weight_lb")
+    over = (gross > pl.col("limit_lb")).sum()  # nulls: held loads have both
     rows = (
         held.group_by(*_KEY, "limit_lb")
-        .agg(
-            pl.len().alias("loads"), (gross > pl.col("limit_lb")).sum().alias("over"), gross.mean().alias("mean")
-        )  # nulls: held loads have both
+        .agg(pl.len().alias("loads"), over.alias("over"), gross.mean().alias("mean"))
         .join(margins, on=_KEY, how="left", nulls_equal=True)
         .with_columns(_target(name).alias(f"{name}_target") for name in ("observed", "normal", "used"))
         .sort(*_KEY, "loads", "limit_lb", descending=[False, False, True, True], nulls_last=True)
@@ -225,15 +225,12 @@ def _room(held: pl.DataFrame, margins: pl.DataFrame) -> pl.DataFrame:
     gross = pl.col("gross_weight_lb")
     rows = held.join(margins.select(*_KEY, "used"), on=_KEY, how="left", nulls_equal=True)
     rows = rows.with_columns(_target("used").alias("target"))
+    under_limit = room_lb(gross, pl.col("limit_lb")).floor().cast(pl.Int64)
     under_target = room_lb(gross, pl.col("target"))
     told = pl.col("target").count() > 0
     return rows.group_by(_KEY).agg(
-        (gross <= pl.col("limit_lb")).sum().alias("inside"),  # nulls: held loads have both
-        room_lb(gross, pl.col("limit_lb"))
-        .floor()
-        .cast(pl.Int64)
-        .sum()
-        .alias("under_limit"),  # nulls: overloads leave no room
+        under_limit.count().alias("inside"),
+        under_limit.sum().alias("under_limit"),  # nulls: overloads, which leave no room
         pl.when(told).then((under_target > 0).sum()).alias("below_target"),  # nulls: loads over the target
         pl.when(told).then(under_target.sum()).alias("under_target"),  # nulls: loads over the target
     )

@@ -71,19 +71,6 @@ def weight_spread(rows: pl.DataFrame, by: Sequence[str]) -> pl.DataFrame:
     )
 
 
-def scatter_lb(weight: pl.Expr, *cell: str) -> pl.Expr:
-    """Gross weight less the mean of its cell, lb, stretched by the square root of n / (n - 1); positive is heavier.
-
-    The stretch makes up for the mean that the load itself helped to set, so that the scatter of small cells is not
-    understated. Parameters: `weight` in lb, one row per load; `cell` names the columns whose equal values make a cell
-    (nulls are equal). Null where the weight is null or alone in its cell.
-
-    Source: arithmetic; Student, The probable error of a mean, Biometrika 6, 1908, doi:10.1093/biomet/6.1.1.
-    """
-    n = weight.count().over(cell)
-    return pl.when(n > 1).then((weight - weight.mean().over(cell)) * (n / (n - 1)).sqrt())
-
-
 def overload_margins(rows: pl.DataFrame, by: Sequence[str], cell: str, share: float, least_loads: int) -> pl.DataFrame:
     """How far under a limit the mean must lie so that a `share` of loads runs over, lb, by group: two answers.
 
@@ -91,7 +78,8 @@ def overload_margins(rows: pl.DataFrame, by: Sequence[str], cell: str, share: fl
     observed_margin_lb, normal_margin_lb, and observed_is_furthest where the one load that strayed furthest decides.
 
     observed: of n loads' scatter about their own mean the one at rank (n + 1)(1 - share), rounded up. The next load
-    strays further with a chance of at most `share`, whatever the shape of the scatter. Null where that rank is beyond
+    strays further with a chance of at most `share`, whatever the shape of the scatter (but for the mean being
+    estimated, which a stretch by the square root of n / (n - 1) in each cell makes up for). Null where that rank is beyond
     n: it takes 1 / share - 1 loads (19 for 5 percent).
     normal: pooled standard deviation times Student's t for `freedom` and `share`; exact where the scatter is normal.
 
@@ -104,47 +92,27 @@ def overload_margins(rows: pl.DataFrame, by: Sequence[str], cell: str, share: fl
     """
     if not 0 < share < 0.5:
         raise ValueError(f"a share of overloads lies between 0 and 0.5, found {share}")
-    # A share given as 0.05 means one twentieth; as a binary fraction it would miss whole ranks.
-    kept = 1 - Fraction(share).limit_denominator(1_000_000)
     known = rows.filter(pl.col("gross_weight_lb").is_not_null() & pl.col(cell).is_not_null())
-    cells = known.group_by(*by, cell, maintain_order=True).agg(
-        pl.len().cast(pl.Int64).alias("n"), _squares(pl.col("gross_weight_lb")).alias("squares")
-    )
-    pooled = (
-        cells.filter(pl.col("n") > 1)
-        .sort(*by, cell)
-        .group_by(by, maintain_order=True)
-        .agg(
-            pl.col("n").sum().alias("scatter_loads"),
-            (pl.col("n") - 1).sum().alias("freedom"),
-            pl.col("squares").sum(),
-        )
-        .with_columns(
-            (pl.col("squares") / pl.col("freedom")).sqrt().alias("scatter_sd_lb"),
-            # (n + 1) kept, rounded up, in whole numbers
-            (-((-(pl.col("scatter_loads") + 1) * kept.numerator) // kept.denominator)).alias("rank"),
-        )
-    )
+    pooled = _pooled(known, by, cell, share)
     t = pl.Series("t", _student_quantile(share, pooled["freedom"].to_numpy().astype(float)), dtype=pl.Float64)
-    enough = pl.col("scatter_loads") >= least_loads
     ordered = (
-        known.with_columns(scatter_lb(pl.col("gross_weight_lb"), *by, cell).alias("scatter"))
+        known.with_columns(_scatter_lb(pl.col("gross_weight_lb"), [*by, cell]).alias("scatter"))
         .drop_nulls("scatter")
         .group_by(by, maintain_order=True)
         .agg(pl.col("scatter").sort().alias("ordered"))
     )
-    observed = pl.col("ordered").list.get(pl.col("rank") - 1, null_on_oob=True)
+    answers = {
+        "observed_margin_lb": pl.col("ordered").list.get(pl.col("rank") - 1, null_on_oob=True),
+        "normal_margin_lb": pl.col("t") * pl.col("scatter_sd_lb"),
+        "observed_is_furthest": pl.col("rank") == pl.col("scatter_loads"),
+    }
+    enough = pl.col("scatter_loads") >= least_loads
     return (
         pooled.with_columns(t)
         .join(ordered, on=list(by), how="left", nulls_equal=True, maintain_order="left")
         .select(
-            *by,
-            "scatter_loads",
-            "freedom",
-            "scatter_sd_lb",
-            pl.when(enough).then(observed).alias("observed_margin_lb"),
-            pl.when(enough).then(pl.col("rank") == pl.col("scatter_loads")).alias("observed_is_furthest"),
-            pl.when(enough).then(pl.col("t") * pl.col("scatter_sd_lb")).alias("normal_margin_lb"),
+            *(*by, "scatter_loads", "freedom", "scatter_sd_lb"),
+            *(pl.when(enough).then(answer).alias(name) for name, answer in answers.items()),
         )
     )
 
@@ -158,6 +126,38 @@ def room_lb(weight: pl.Expr, bound: pl.Expr) -> pl.Expr:
     Source: by definition, bound less weight.
     """
     return pl.when(weight <= bound).then(bound - weight)
+
+
+def _pooled(known: pl.DataFrame, by: Sequence[str], cell: str, share: float) -> pl.DataFrame:
+    """By group: loads, degrees of freedom and standard deviation within cells, and the rank of the observed margin."""
+    # A share given as 0.05 means one twentieth; as a binary fraction it would miss whole ranks.
+    kept = 1 - Fraction(share).limit_denominator(1_000_000)
+    cells = known.group_by(*by, cell, maintain_order=True).agg(
+        pl.len().cast(pl.Int64).alias("n"), _squares(pl.col("gross_weight_lb")).alias("squares")
+    )
+    return (
+        cells.filter(pl.col("n") > 1)
+        .sort(*by, cell)
+        .group_by(by, maintain_order=True)
+        .agg(
+            pl.col("n").sum().alias("scatter_loads"), (pl.col("n") - 1).sum().alias("freedom"), pl.col("squares").sum()
+        )
+        .with_columns(
+            (pl.col("squares") / pl.col("freedom")).sqrt().alias("scatter_sd_lb"),
+            # (n + 1) kept, rounded up, in whole numbers
+            (-((-(pl.col("scatter_loads") + 1) * kept.numerator) // kept.denominator)).alias("rank"),
+        )
+    )
+
+
+def _scatter_lb(weight: pl.Expr, cell: Sequence[str]) -> pl.Expr:
+    """Weight less the mean of its cell, stretched by the square root of n / (n - 1); null where alone in its cell.
+
+    The stretch makes up for the mean that the load itself helped to set, so that the scatter of small cells is not
+    understated.
+    """
+    n = weight.count().over(cell)
+    return pl.when(n > 1).then((weight - weight.mean().over(cell)) * (n / (n - 1)).sqrt())
 
 
 def _squares(weight: pl.Expr) -> pl.Expr:

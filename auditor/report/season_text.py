@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import csv
 import io
+import textwrap
 from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, field
 from pathlib import Path
 
 from rich.cells import cell_len
@@ -15,18 +17,35 @@ from auditor.report import wording as say
 from auditor.report.atomic import write_whole
 from auditor.report.json_text import model_json
 from auditor.report.season_model import GroupFigures, LimitFigures, Season, Share
-from auditor.report.terminal import WIDEST, Page
+from auditor.report.terminal import WIDEST
 from auditor.vocabulary.problems import Problem, UnusableInput
 
 _STRONG, _PLAIN = "bold", ""
-_NAME = 12
+_NAME = 14
 _SPREAD = ("mean_lb", "sd_lb", "q05_lb", "q25_lb", "median_lb", "q75_lb", "q95_lb", "greatest_lb")
 _FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
 _MOST_TICKETS = 5
 
 
-class _Table(Page):
-    """A page that can hold tables: a name on the left, cells to the right."""
+@dataclass
+class _Page:
+    """Lines no wider than the page, each with the style it has where colours are shown."""
+
+    columns: int
+    lines: list[tuple[str, str]] = field(default_factory=list)
+
+    def heading(self, text: str) -> None:
+        """The heading of a section, after an empty line."""
+        self.lines.append(("", _PLAIN))
+        self.put(text.upper(), style="bold underline")
+
+    def put(self, text: str, first: str = "", style: str = _PLAIN) -> None:
+        """A paragraph that begins after `first`; further lines stand as far in."""
+        rest = " " * len(first)
+        lines = textwrap.wrap(
+            say.clean(text), self.columns, initial_indent=first, subsequent_indent=rest, break_on_hyphens=False
+        )
+        self.lines += [(line, style) for line in lines]
 
     def row(self, name: str, cells: Sequence[str], widths: Sequence[int], style: str = _PLAIN) -> None:
         """A line of a table: a name, then cells to the right; a long name has the line to itself."""
@@ -60,7 +79,7 @@ def season_json(season: Season) -> bytes:
 
 
 def _lines(season: Season, columns: int) -> list[tuple[str, str]]:
-    page = _Table(columns)
+    page = _Page(columns)
     jobs = season.jobs[0] if len(season.jobs) == 1 else say.count(len(season.jobs), "job")
     page.put(f"Season figures: {jobs}", style=_STRONG)
     dates = say.span(season.first_load, season.last_load)
@@ -77,7 +96,7 @@ def _lines(season: Season, columns: int) -> list[tuple[str, str]]:
     return page.lines
 
 
-def _over(page: _Table, season: Season) -> None:
+def _over(page: _Page, season: Season) -> None:
     page.heading("Loads over their limit")
     whole = season.figures[0]
     if not whole.over_limit.load_count:
@@ -98,13 +117,16 @@ def _over(page: _Table, season: Season) -> None:
         over = f"{one.over_tolerated.over_count:,}"
         page.row(say.number(one.limit_lb), (*_share(one.over_limit), tolerated, over), widths)
         page.put(_source(one), " " * 6)
-    few = [f for f in season.figures[1:] if f.over_limit.load_count]
-    if few:
+    groups = [f for f in season.figures[1:] if f.over_limit.load_count]
+    if groups:
         page.row("", ("loads", "over", "share", "interval"), widths[:4], _STRONG)
-    for by, figures in _by(few):
+    for by, figures in _by(groups):
         page.put(f"by {by}", "  ", _STRONG)
-        for one in figures:
-            page.row(_name(one), _share(one.over_limit), widths[:4])
+        for group in figures:
+            page.row(_name(group), _share(group.over_limit), widths[:4])
+    few = [_who(f) for f in season.figures if f.few_loads]
+    if few:
+        page.put(f"Fewer than {season.least_loads} loads, of which little can be told: {', '.join(few)}.", "  ")
 
 
 def _share(share: Share) -> tuple[str, str, str, str]:
@@ -133,10 +155,11 @@ def _interval(share: Share) -> str:
 
 def _source(one: LimitFigures) -> str:
     title = f"{one.limit.means}: {one.limit.title}" if one.limit.title else one.limit.means
-    return f"{title}; {say.cited(one.limit)}" + (f"; {one.note}" if one.note else "")
+    said = say.verified(one.limit.verified) in one.note
+    return f"{title}; {say.cited(one.limit)}" + (f"; {one.note}" if one.note and not said else "")
 
 
-def _apart(page: _Table, season: Season) -> None:
+def _apart(page: _Page, season: Season) -> None:
     if not season.set_apart:
         return
     page.heading("Counted apart")
@@ -151,26 +174,27 @@ def _apart(page: _Table, season: Season) -> None:
             page.put(f"left open by {'; '.join(one.left_open_by)}", "    ")
 
 
-def _spread(page: _Table, season: Season) -> None:
+def _spread(page: _Page, season: Season) -> None:
     page.heading("Gross weights, lb")
-    widths = (6, 8, 6, *[8] * 6)
-    page.row("", ("loads", "mean", "sd", "5 %", "25 %", "50 %", "75 %", "95 %", "most"), widths, _STRONG)
+    widths = (5, 8, 8, *[7] * 6)
+    page.row("", ("loads", "mean", "sd", "5th", "25th", "50th", "75th", "95th", "most"), widths, _STRONG)
     for by, figures in _by(season.figures):
         if by != "all":
             page.put(f"by {by}", "  ", _STRONG)
         for one in figures:
             cells = [_pounds(getattr(one.gross, name)) for name in _SPREAD]
             page.row(_name(one), (f"{one.gross.load_count:,}", *cells), widths)
-    page.put(f"sd: standard deviation. {say.NOTHING} : too few loads to tell.", "  ")
+    page.put(f"sd: standard deviation; 5th to 95th: percentiles; {say.NOTHING}: too few loads to tell.", "  ")
 
 
-def _targets(page: _Table, season: Season) -> None:
+def _targets(page: _Page, season: Season) -> None:
     page.heading(f"Target gross for {season.share_percent:g} percent over, lb")
     page.put(
         "The mean gross to load to, so that by your own scatter no more than "
         f"{season.share_percent:g} percent of loads go over the limit: the limit less a margin. observed: the margin "
         "that your loads needed as they strayed from their mean. normal: the margin if they strayed as a normal "
-        "distribution does. The lower target is the one to take.",
+        "distribution does. The lower target is the cautious one. Where observed lies far under normal, single loads "
+        "strayed far; look at those before you load all others lighter.",
         "  ",
     )
     widths = (9, 7, 6, 9, 9, 10, 9)
@@ -187,16 +211,19 @@ def _targets(page: _Table, season: Season) -> None:
     reasons: dict[str, list[str]] = {}
     for one in season.figures:
         if one.margin.why_not:
-            reasons.setdefault(one.margin.why_not, []).append(one.by if one.by == "all" else f"{one.by} {_name(one)}")
+            reasons.setdefault(one.margin.why_not, []).append(_who(one))
+    furthest = [_who(one) for one in season.figures if one.margin.observed_is_furthest]
+    if furthest:
+        page.put(f"observed is the one load that strayed furthest: {', '.join(furthest)}.", "  ")
     if reasons:
         page.put("Cannot be told:", "  ")
     for why, who in reasons.items():
         page.put(f"{', '.join(who)}: {why}", "  - ")
 
 
-def _room(page: _Table, season: Season) -> None:
+def _room(page: _Page, season: Season) -> None:
     page.heading("Room left by loads that were inside")
-    widths = (7, 11, 9, 10, 9, 11, 9)
+    widths = (7, 10, 8, 8, 8, 10, 8)
     page.row("", ("inside", "lb under", "tons", "tons a", "below", "lb under", "tons"), widths, _STRONG)
     page.row("", ("loads", "limit", "", "load", "target", "target", ""), widths, _STRONG)
     for by, figures in _by(season.figures):
@@ -222,6 +249,10 @@ def _name(one: GroupFigures) -> str:
     if one.by == "all":
         return "all loads"
     return "(blank)" if one.value is None else one.value.replace("_", " ") if one.by == "product" else one.value
+
+
+def _who(one: GroupFigures) -> str:
+    return _name(one) if one.by == "all" else f"{one.by} {_name(one)}"
 
 
 def _pounds(value: int | None) -> str:

@@ -132,7 +132,7 @@ def _conclusion(page: Page, conclusion: Conclusion) -> None:
         page.put(sentence, "  ")
 
 
-def _fix_first(page: _Page, job: JobReport) -> None:
+def _fix_first(page: Page, job: JobReport) -> None:
     things = first_things(job)
     if not things:
         return
@@ -141,11 +141,11 @@ def _fix_first(page: _Page, job: JobReport) -> None:
         page.put(f"{thing.title} ({thing.about})", f"  {place}. ", _STRONG)
         if thing.action:
             page.put(thing.action, "     ")
-        page.labelled("how much", ", ".join(w for w in (thing.figure, thing.loads) if w))
+        page.labelled("how far", ", ".join(w for w in (thing.figure, thing.loads) if w))
         page.labelled("worst", thing.worst)
 
 
-def _findings(page: _Page, job: JobReport, report: Report) -> None:
+def _findings(page: Page, job: JobReport, report: Report) -> None:
     page.heading("Findings")
     if not job.findings:
         page.put(say.none_of("findings", report, "None."), "  ")
@@ -153,7 +153,7 @@ def _findings(page: _Page, job: JobReport, report: Report) -> None:
         _finding(page, finding, job)
 
 
-def _finding(page: _Page, finding: Finding, job: JobReport) -> None:
+def _finding(page: Page, finding: Finding, job: JobReport) -> None:
     _finding_line(page, finding)
     page.labelled("worst", finding.worst)
     page.labelled("mend", say.to_mend(finding))
@@ -163,14 +163,14 @@ def _finding(page: _Page, finding: Finding, job: JobReport) -> None:
     page.labelled("source", say.sources(finding, job.limits))
 
 
-def _finding_line(page: _Page, finding: Finding) -> None:
+def _finding_line(page: Page, finding: Finding) -> None:
     """Number, grade, title and place; then how many, how far off, and marks."""
     style = _MAJOR if finding.grade == "major" and finding.confirmed else _STRONG
     page.put(say.named(finding), f"{finding.number:>3}  {say.grade(finding):<8} ", style)
-    page.labelled("loads", "; ".join([say.extent(finding), *say.marks(finding)]))
+    page.labelled("how far", "; ".join([say.extent(finding), *say.marks(finding)]))
 
 
-def _missing(page: _Page, job: JobReport, report: Report) -> None:
+def _missing(page: Page, job: JobReport, report: Report) -> None:
     if not job.missing:
         if "missing" in report.left_out:
             page.heading("Evidence missing")
@@ -186,7 +186,7 @@ def _missing(page: _Page, job: JobReport, report: Report) -> None:
     page.cut(len(facts) - _ENTRIES, "fact")
 
 
-def _open_questions(page: _Page, job: JobReport) -> None:
+def _open_questions(page: Page, job: JobReport) -> None:
     if not job.open_questions:
         return
     page.heading("Open questions")
@@ -197,7 +197,7 @@ def _open_questions(page: _Page, job: JobReport) -> None:
     page.cut(len(job.open_questions) - _ENTRIES, "question")
 
 
-def _allowances(page: _Page, job: JobReport) -> None:
+def _allowances(page: Page, job: JobReport) -> None:
     if not job.allowances:
         return
     page.heading("Allowances used")
@@ -206,7 +206,7 @@ def _allowances(page: _Page, job: JobReport) -> None:
     page.cut(len(job.allowances) - _ENTRIES, "allowance")
 
 
-def _files(page: _Page, job: JobReport, report: Report) -> None:
+def _files(page: Page, job: JobReport, report: Report) -> None:
     page.heading("Files")
     if not job.evidence:
         page.put(say.none_of("evidence", report, "None."), "  ")
@@ -253,7 +253,7 @@ def _sum(report: Report, name: str) -> int:
     return sum(int(getattr(job.conclusion, name)) for job in report.jobs)
 
 
-def _closing(page: _Page, report: Report) -> None:
+def _closing(page: Page, report: Report) -> None:
     page.gap()
     places = {place for job in report.jobs for place in job.not_covered}
     if places:

@@ -19,6 +19,7 @@ from auditor.rules.reading import Rulebook
 DAY = date(2026, 5, 4)
 CITED = {"source": "s", "verified": "read"}
 LIMIT = "weight_limit_lb"
+AXLE_GROUPS = {"tandem_spread_in": "(40, 96]", "steer_axle_in_tandem": False, "lift_axles_count": False}
 Row = Mapping[str, Any]
 
 
@@ -51,6 +52,7 @@ def a_file(rule: Mapping[str, Any] | Sequence[Mapping[str, Any]] | None = None, 
         {
             "id": "us-ga/weight", "place": "US-GA", "topic": "weight", "title": "Weight",
             "sources": {"s": {"instrument": "Act", "seen": "in a test"}},
+            "definitions": {"axle_groups": {**AXLE_GROUPS, **CITED}},
             "limits": limits or {LIMIT: a_limit()}, "rules": rules,
         }
     )  # fmt: skip
@@ -83,7 +85,7 @@ def outcomes(file: RuleFile, *rows: Row, rule: int = 0) -> list[str]:
 
 
 def bounds(file: RuleFile, *rows: Row, limit: str = LIMIT, part: str = ":") -> list[tuple[float, float]]:
-    """Least and most the limit can be on each row; `part` "_tolerated" style columns are asked for by ":tolerated_"."""
+    """Least and most the limit can be on each row; part ":tolerated_" asks for the tolerated one."""
     judged = judge(file, *rows)
     name = f"limit:{file.id}/{limit}{part}"
     pairs = [list(zip(j.frame[f"{name}low"], j.frame[f"{name}high"], strict=True)) for j in judged]

@@ -39,7 +39,7 @@ def test_a_sound_file_has_no_problem() -> None:
 @pytest.mark.parametrize(
     ("parts", "message"),
     [
-        ({"examines": "load_leg"}, 'us-ga/weight, rule gross: found examines "load_leg"; expected a view. Did you mean load_legs?'),
+        ({"examines": "load_leg"}, 'us-ga/weight, rule gross: found examines "load_leg"; expected a view. Did you mean load_legs'),
         ({"source": "t"}, 'us-ga/weight, rule gross: found source "t"; expected a key of sources. Mend the file.'),
         ({"where": {"produkt": "chips"}}, 'found column "produkt"; expected a column of load_legs. Did you mean product'),
         ({"where": {"product": "chip"}}, 'found "chip"; expected a class of product. Did you mean chips'),
