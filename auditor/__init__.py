@@ -4,14 +4,18 @@ The library surface: make a job folder to fill in (`start`), read job folders (`
 (`read_rules`), judge (`check`, or `audit` for the whole way), look at one judgement (`explain`), check rule files
 (`check_rules`), write a report (`write_report`, `print_report`), and the published schemas (`schema`). A report can be
 made ready to leave the office (`edition`), signed (`new_key`, `sign_report`) and verified (`verify`). `season` gives
-figures over the gross weights of many loads (`print_season`, `season_json`, `write_season`).
+figures over the gross weights of many loads (`print_season`, `season_json`, `write_season`), `load_cards` what each
+combination may load on a day (`print_cards`, `cards_json`, `write_cards`).
 """
 
 from __future__ import annotations
 
-from auditor.audit import audit, check, check_rules, schema, season, start
+from auditor.audit import audit, check, check_rules, load_cards, schema, season, start
 from auditor.check.explain import Explanation, explain
 from auditor.record import Record, read_jobs
+from auditor.report.card_model import LoadCards
+from auditor.report.card_text import print_cards
+from auditor.report.card_writing import cards_json, write_cards
 from auditor.report.json_text import report_json
 from auditor.report.model import Report
 from auditor.report.privacy import PARTS, edition
@@ -27,7 +31,9 @@ from auditor.verify import sign_report, verify
 from auditor.vocabulary.problems import Problem, UnusableInput
 
 __all__ = [
-    "PARTS", "SEASON_GROUPS", "Explanation", "Problem", "Record", "Report", "Rulebook", "Season", "UnusableInput", "Verification", "audit", "check", "check_rules",
-    "edition", "explain", "new_key", "print_report", "print_season", "public_path", "read_jobs", "read_rules", "report_json", "rule_lines",
-    "schema", "season", "season_json", "sign_report", "start", "verification_lines", "verify", "write_report", "write_season",
+    "PARTS", "SEASON_GROUPS", "Explanation", "LoadCards", "Problem", "Record", "Report", "Rulebook", "Season",
+    "UnusableInput", "Verification", "audit", "cards_json", "check", "check_rules", "edition", "explain",
+    "load_cards", "new_key", "print_cards", "print_report", "print_season", "public_path", "read_jobs",
+    "read_rules", "report_json", "rule_lines", "schema", "season", "season_json", "sign_report", "start",
+    "verification_lines", "verify", "write_cards", "write_report", "write_season",
 ]  # fmt: skip

@@ -12,6 +12,7 @@ from typing import Any, Literal
 
 from auditor.check.asked import fields_asked
 from auditor.check.assemble import job_reports
+from auditor.check.card import combination_cards
 from auditor.check.examples import run_examples
 from auditor.check.season import season_loads
 from auditor.check.season_figures import CONFIDENCE, LEAST_LOADS, group_figures, limit_figures, set_apart
@@ -20,17 +21,19 @@ from auditor.record import Record, read_jobs, record_schema
 from auditor.record.job_file import JOB_FILE
 from auditor.record.new_folder import make_folder
 from auditor.record.template import job_file_text, workbook_bytes
+from auditor.report.card_model import CARD_SCHEMA_NAME, CardRuleFile, LoadCards
+from auditor.report.card_writing import card_schema
 from auditor.report.json_text import report_schema, sealed
 from auditor.report.model import SCHEMA_NAME, Report, RuleFileUsed
 from auditor.report.season_model import SEASON_GROUPS, SEASON_SCHEMA, GroupName, Season, season_schema
+from auditor.report.wording import STATEMENT
 from auditor.rules.checking import check_files, rules_schema, sibling_rules
 from auditor.rules.reading import Rulebook, read_rules
 from auditor.vocabulary.problems import Problem, UnusableInput
 
 WORKBOOK = "record.xlsx"
 CAUTIONS = (
-    "Local codes, the terms of permits and the enforcing agency govern. This report says what the records show, held "
-    "against the rule files listed; it is no legal advice and does not replace licensed practice.",
+    *STATEMENT,
     "Work on and around loaded log trucks can kill. Follow the employer's safety rules and the trailer maker's "
     "instructions before a load, a binder or a stake is touched.",
     "Limits change. Each limit shows its source and the day someone last looked at it; look again before relying on it.",
@@ -56,10 +59,13 @@ def engine_version() -> str:
         return "not installed"
 
 
-def check(record: Record, rulebook: Rulebook, audit_date: date | None = None) -> Report:
+def check(
+    record: Record, rulebook: Rulebook, audit_date: date | None = None, stale_after_months: int | None = None
+) -> Report:
     """Judge every job of the record and report. `audit_date` is kept in the report; the clock is never asked.
 
-    The date falls back to the job's own `audit_date` when the record holds a single job.
+    The date falls back to the job's own `audit_date` when the record holds a single job. With `stale_after_months` each
+    job also lists the limits that no one had looked at for longer than that before its last load.
     """
     if audit_date is None and record.tables["job"].height == 1:
         audit_date = record.tables["job"]["audit_date"][0]
@@ -76,13 +82,26 @@ def check(record: Record, rulebook: Rulebook, audit_date: date | None = None) ->
         )
         for f in used
     ]
+    rules += [
+        RuleFileUsed(
+            id=id_,
+            title="Confirmations of values by practitioners",
+            place="",
+            topic="",
+            sha256=rulebook.digests[id_],
+            text=rulebook.texts[id_],
+        )
+        for id_, named in rulebook.confirmations.items()
+        if {f.id for f in used} & {*named}
+    ]
     report = Report(
         schema_name=SCHEMA_NAME,
         engine_version=engine_version(),
         audit_date=audit_date,
-        jobs=job_reports(record, replace(rulebook, files=tuple(used)), tally(record, rulebook)),
+        jobs=job_reports(record, replace(rulebook, files=tuple(used)), tally(record, rulebook), stale_after_months),
         rules=rules,
         cautions=list(CAUTIONS),
+        stale_after_months=stale_after_months,
         digest="",
     )
     return sealed(report)
@@ -92,17 +111,19 @@ def audit(
     folders: Sequence[str | os.PathLike[str]],
     audit_date: date | None = None,
     overlays: Sequence[str | os.PathLike[str]] = (),
+    stale_after_months: int | None = None,
 ) -> Report:
     """Read job folders and the rule files of their places, judge, and report.
 
-    Raises UnusableInput with every problem found when the record or the rules cannot be used.
+    `stale_after_months`: see `check`. Raises UnusableInput with every problem found when the record or the rules cannot
+    be used.
     """
     record = read_jobs([Path(f) for f in folders])
     rulebook = read_rules(places_of(record.tables), [Path(o) for o in overlays])
     problems = check_files(rulebook, with_examples=False) if overlays else []
     if problems:
         raise UnusableInput(problems)
-    return check(record, rulebook, audit_date)
+    return check(record, rulebook, audit_date, stale_after_months)
 
 
 def start(
@@ -154,7 +175,7 @@ def season(
         confidence_percent=CONFIDENCE * 100,
         least_loads=LEAST_LOADS,
         grouped_by=list(by),
-        rule_files={f.id: rulebook.digests.get(f.id, "") for f in rulebook.files},
+        rule_files={i: rulebook.digests.get(i, "") for i in (*(f.id for f in rulebook.files), *rulebook.confirmations)},
         limits=limit_figures(found_loads, rulebook),
         set_apart=set_apart(found_loads),
         figures=group_figures(found_loads, rulebook, round(share_percent / 100, 9), by),
@@ -173,10 +194,53 @@ def check_rules(rulebook: Rulebook) -> tuple[list[Problem], list[str]]:
     return run_examples(rulebook), sibling_rules(rulebook)
 
 
-def schema(of: Literal["record", "rules", "report", "season"]) -> dict[str, Any]:
-    """The published JSON Schema of the record, of rule files, of reports or of season figures."""
+def load_cards(
+    folder: str | os.PathLike[str],
+    on: date | None = None,
+    truck: str | None = None,
+    overlays: Sequence[str | os.PathLike[str]] = (),
+) -> LoadCards:
+    """Load cards of a job for one day: what each truck and trailer may gross to each destination, and its tiedowns.
+
+    The day falls back to the job's own `audit_date`; the clock is never asked. `truck` asks for the cards of one truck.
+    Raises UnusableInput where record or rules cannot be used, no day is given, or there is no such truck or load.
+    """
+    record = read_jobs([Path(folder)])
+    rulebook = read_rules(places_of(record.tables), [Path(o) for o in overlays])
+    problems = check_files(rulebook, with_examples=False) if overlays else []
+    day = on if on is not None else record.tables["job"]["audit_date"][0]
+    file = str(Path(folder) / JOB_FILE)
+    if day is None:
+        todo = "Name the day with --on, or fill audit_date."
+        problems.append(Problem(file, "", "audit_date", "blank", "the day of the card, as 2026-05-31", todo))
+    units = record.tables["loads"]["truck"].unique().sort().to_list()
+    if truck is not None and truck not in units:
+        expected = f"one of {', '.join(units)}" if units else "a truck that hauled"
+        problems.append(Problem(file, "", "truck", truck, expected, "Name a truck that has loads in the record."))
+    if problems or not isinstance(day, date):
+        raise UnusableInput(problems)
+    cards = combination_cards(record, rulebook, day, truck)
+    if not cards:
+        found, expected = "no load of a known combination", "a load with its trailer, or of a straight truck"
+        raise UnusableInput([Problem(file, "", "loads", found, expected, "Fill trailer in loads, or kind in trucks.")])
+    return LoadCards(
+        schema_name=CARD_SCHEMA_NAME,
+        engine_version=engine_version(),
+        on=day,
+        cards=cards,
+        rules=[
+            CardRuleFile(id=i, sha256=rulebook.digests.get(i, ""))
+            for i in (*(f.id for f in rulebook.files), *rulebook.confirmations)
+        ],
+    )
+
+
+def schema(of: Literal["record", "rules", "report", "season", "card"]) -> dict[str, Any]:
+    """The published JSON Schema of the record, of rule files, of reports, of season figures or of load cards."""
     if of == "record":
         return record_schema()
     if of == "rules":
         return rules_schema()
+    if of == "card":
+        return card_schema()
     return season_schema() if of == "season" else report_schema()

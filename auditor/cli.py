@@ -15,6 +15,7 @@ from rich.console import Console
 
 import auditor
 from auditor import Report, UnusableInput
+from auditor.cli_tools import add_tools
 from auditor.cli_trust import add_check_options, add_commands, edition_of
 
 NOTHING_FOUND, NONCONFORMITIES, UNUSABLE, EVIDENCE_MISSING = 0, 1, 2, 3
@@ -65,7 +66,12 @@ def _parser() -> argparse.ArgumentParser:
     check.add_argument("--audit-date", type=_day, metavar="DATE", help="day of the audit, as 2026-05-31")
     check.add_argument("--overlay", nargs="+", action="extend", default=[], metavar="FOLDER", help="more rule files")
     check.add_argument(
-        "--write", nargs="+", action="extend", default=[], metavar="FILE", help="write the report: .pdf, .json or .txt"
+        "--write",
+        nargs="+",
+        action="extend",
+        default=[],
+        metavar="FILE",
+        help="write the report: .pdf, .html, .json, .xlsx, .csv or .txt",
     )
     check.add_argument("--format", choices=("text", "json"), default="text", help="form on standard output")
     add_check_options(check)
@@ -83,8 +89,9 @@ def _parser() -> argparse.ArgumentParser:
     rules.add_argument("--overlay", nargs="+", action="extend", default=[], metavar="FOLDER", help="more rule files")
     rules.set_defaults(run=_rules)
     _add_season(commands)
+    add_tools(commands)
     schema = commands.add_parser("schema", help="print a published JSON Schema")
-    schema.add_argument("of", choices=("record", "rules", "report", "season"))
+    schema.add_argument("of", choices=("record", "rules", "report", "season", "card"))
     schema.set_defaults(run=_schema)
     return parser
 

@@ -229,7 +229,7 @@ def _run_again(
         found.faults += [f"The record can no longer be read: {p}" for p in error.problems[:3]]
         _say_evidence(report, found)
         return
-    fresh = check(record, rulebook, report.audit_date)
+    fresh = check(record, rulebook, report.audit_date, report.stale_after_months)
     place = {job.job: at for at, job in enumerate(report.jobs)}
     fresh.jobs.sort(key=lambda job: place.get(job.job, len(place)))
     parts = [p for p in PARTS if p not in report.left_out]

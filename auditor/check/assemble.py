@@ -13,6 +13,7 @@ from auditor.check.conclusion import conclude, fix_first
 from auditor.check.findings import findings_of, worst_rows
 from auditor.check.limits_used import cite, limit_key, unit_of
 from auditor.check.missing import binding_gaps, missing_facts, open_questions
+from auditor.check.stale import stale_limits
 from auditor.check.tally import Tally, places_of
 from auditor.record import Record
 from auditor.report.model import AllowanceUsed, Coverage, Evidence, JobReport, Limit, WeightPoint
@@ -27,6 +28,7 @@ class Gathered:
     """A tally split by job: job -> frame, for each of its parts."""
 
     counts: Mapping[str, pl.DataFrame]
+    rows: Mapping[str, pl.DataFrame]
     worst: Mapping[str, pl.DataFrame]
     gaps: Mapping[str, pl.DataFrame]
     open: Mapping[str, pl.DataFrame]
@@ -36,17 +38,22 @@ class Gathered:
 
 def gather(tally: Tally, rulebook: Rulebook) -> Gathered:
     """Split every part of a tally by job."""
-    counts = _concat(tally.counts)
-    if counts is not None:
-        counts = counts.group_by("job", "rule", "code").agg(pl.col("loads").sum())  # nulls: counts have none
     return Gathered(
-        _by_job(counts),
+        _by_job(_summed(tally.counts)),
+        _by_job(_summed(tally.rows)),
         _by_job(worst_rows(tally.breaches, rulebook) if tally.breaches else None),
         _by_job(_concat(tally.gaps)),
         _by_job(_concat(tally.open)),
         _by_job(_concat(tally.allowances)),
         _by_job(_concat(tally.weights)),
     )
+
+
+def _summed(counts: Sequence[pl.DataFrame]) -> pl.DataFrame | None:
+    whole = _concat(counts)
+    return (
+        whole.group_by("job", "rule", "code").agg(pl.col("count").sum()) if whole is not None else None
+    )  # nulls: counts have none
 
 
 def _concat(frames: Sequence[pl.DataFrame]) -> pl.DataFrame | None:
@@ -59,8 +66,10 @@ def _by_job(frame: pl.DataFrame | None) -> dict[str, pl.DataFrame]:
     return {str(k[0]): v for k, v in frame.partition_by("job", as_dict=True, maintain_order=True).items()}
 
 
-def job_reports(record: Record, rulebook: Rulebook, tally: Tally) -> list[JobReport]:
-    """One report for each job of the record, in the record's order."""
+def job_reports(
+    record: Record, rulebook: Rulebook, tally: Tally, stale_after_months: int | None = None
+) -> list[JobReport]:
+    """One report for each job of the record, in the record's order; `stale_after_months` asks for stale limits too."""
     gathered = gather(tally, rulebook)
     loads = _by_job(record.tables["loads"])
     legs = _by_job(record.tables["legs"])
@@ -82,6 +91,9 @@ def job_reports(record: Record, rulebook: Rulebook, tally: Tally) -> list[JobRep
         tables = {"loads": loads.get(name), "legs": legs.get(name)}
         own = (evidence.get(name, []), notes.get(name, []))
         reports.append(_job_report(job, tables, record, rulebook, gathered, *own))
+    if stale_after_months is not None:
+        for report in reports:
+            report.stale = stale_limits(report.limits, report.last_load, stale_after_months)
     return reports
 
 
@@ -114,7 +126,7 @@ def _job_report(
     name = str(job["job"])
     loads = tables["loads"]
     load_count = loads.height if loads is not None else 0
-    coverage = _coverage(gathered.counts.get(name), rulebook, tables["legs"])
+    coverage = _coverage(gathered.counts.get(name), gathered.rows.get(name), rulebook, tables["legs"])
     judged = {c.rule: _judged(c) for c in coverage}
     worst = gathered.worst.get(name)
     adopted = record.criteria.get(name, ())
@@ -161,10 +173,10 @@ def _judged(coverage: Coverage) -> int:
     ))  # fmt: skip
 
 
-def _coverage(counts: pl.DataFrame | None, rulebook: Rulebook, legs: pl.DataFrame | None) -> list[Coverage]:
-    by_rule: dict[str, dict[int, int]] = {}
-    for row in counts.to_dicts() if counts is not None else []:
-        by_rule.setdefault(row["rule"], {})[row["code"]] = row["loads"]
+def _coverage(
+    counts: pl.DataFrame | None, rows: pl.DataFrame | None, rulebook: Rulebook, legs: pl.DataFrame | None
+) -> list[Coverage]:
+    by_rule, rows_by_rule = _by_rule(counts), _by_rule(rows)
     found = []
     for place in places_of({"legs": legs}) if legs is not None else ["US"]:
         for file in rulebook.of(place):
@@ -173,8 +185,27 @@ def _coverage(counts: pl.DataFrame | None, rulebook: Rulebook, legs: pl.DataFram
                 n = by_rule.get(key, {})
                 codes = {c.name.lower(): n.get(int(c), 0) for c in Code}
                 labels = {"rule": key, "title": rule.title, "place": place, "topic": file.topic}
-                found.append(Coverage.model_validate({**labels, "standing": rule.standing, **codes}))
+                met = _rows_met(rows_by_rule.get(key, {}))
+                found.append(Coverage.model_validate({**labels, "standing": rule.standing, **codes, **met}))
     return found
+
+
+def _by_rule(counts: pl.DataFrame | None) -> dict[str, dict[int, int]]:
+    found: dict[str, dict[int, int]] = {}
+    for rule, code, count in counts.select("rule", "code", "count").iter_rows() if counts is not None else []:
+        found.setdefault(rule, {})[code] = count
+    return found
+
+
+def _rows_met(by_code: Mapping[int, int]) -> dict[str, int]:
+    """Rows of the view by what became of them under a rule."""
+    of = {
+        "rows_judged": (Code.CONFORMITY, Code.NONCONFORMITY),
+        "rows_not_evidenced": (Code.NOT_EVIDENCED,),
+        "rows_open": (Code.INCONCLUSIVE, Code.NOT_VERIFIABLE),
+        "rows_not_applicable": (Code.NOT_APPLICABLE,),
+    }
+    return {name: sum(by_code.get(int(c), 0) for c in codes) for name, codes in of.items()}
 
 
 def _allowances(used: pl.DataFrame | None, rulebook: Rulebook) -> list[AllowanceUsed]:

@@ -7,58 +7,58 @@ answer, and what stops the next pound is the reason. Limits that hang on the gro
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from datetime import date
-from typing import Any
 
 import polars as pl
 
 from auditor.check.card_axles import axle_limits
 from auditor.check.card_tiedowns import tiedowns_needed
-from auditor.check.card_trials import OPEN, heaviest_lb, judged_trials
-from auditor.check.card_words import NOTHING, Because, because, facts
+from auditor.check.card_trials import heaviest_lb, judged_trials
+from auditor.check.card_ways import way_of
 from auditor.record import Record
-from auditor.report.card_model import Card, CardFact, CardLeg, CardPaper, CardWay, Standing
-from auditor.rules.compiled import Code
+from auditor.report.card_model import Card, CardPaper, CardWay
 from auditor.rules.reading import Rulebook
-from auditor.vocabulary import VIEWS
 
 CAUTIONS = (
     "Gross weight alone: each axle and axle group must also be within its own limit; shift or scale where in doubt.",
-    "Tiedowns are counted for one stack that holds the whole payload, no large logs above the bunks.",
+    "Tiedowns are counted for one stack that holds the whole payload, with no large logs above the bunks.",
     "Posted roads and bridges, permit terms and the enforcing agency govern over this card.",
     "The card says what the records and rule files show for its day. It never calls a load safe or legal.",
 )
-_TRACT = ("grown_state", "origin_has_scale")
-"""Facts of a load that hold for the tract and not for the day; taken over where all loads of the job agree."""
 _COMBINATION = ["job", "truck", "trailer"]
 _HAUL = ["product", "origin_kind"]
+_TRACT = ("grown_state", "origin_has_scale")
+"""What a load tells of its tract; taken over where all loads of the job agree."""
+
+Combination = tuple[str, str, str | None]
 
 
-def load_cards(record: Record, rulebook: Rulebook, on: date) -> list[Card]:
-    """One card for each combination that hauled, in the order of job and truck."""
+def combination_cards(record: Record, rulebook: Rulebook, on: date, truck: str | None = None) -> list[Card]:
+    """One card for each combination that hauled, in the order of job and truck; `truck` asks for one truck alone."""
     ways = usual_ways(record.tables)
+    if truck is not None:
+        ways = ways.filter(pl.col("truck") == truck)
     if not ways.height:
         return []
     trials, rows = judged_trials(record.tables, ways, rulebook, on)
-    book = _Book(record, rulebook, on)
-    tried = {key[0]: part["gross_weight_lb"].to_list() for key, part in trials.partition_by("way", as_dict=True).items()}
-    spoken = {key[0]: part for key, part in rows.partition_by("way", as_dict=True).items()}
-    found = {w["way"]: book.way(w, spoken.get(w["way"], rows.clear()), tried[w["way"]]) for w in ways.to_dicts()}
-    weighed = ways.with_columns(gross_weight_lb=pl.Series([_axle_trial(found[w]) for w in ways["way"]], dtype=pl.Int64))
-    weighed = weighed.with_columns(load=pl.col("way").cast(pl.String))
-    for way, limits in axle_limits(record.tables, weighed, rulebook, on).items():
-        found[way].axle_limits = limits
-    cards = [
-        book.card(key, [found[w] for w in part["way"]])
-        for key, part in ways.partition_by(_COMBINATION, as_dict=True, maintain_order=True).items()
-    ]
+    tried = {
+        key[0]: part["gross_weight_lb"].to_list() for key, part in trials.partition_by("way", as_dict=True).items()
+    }
+    judged = {key[0]: part for key, part in rows.partition_by("way", as_dict=True).items()}
+    legs = record.tables["legs"].sort("leg").partition_by("job", "destination", as_dict=True)
+    tares = usual_tares(record.tables["loads"])
+    found: dict[int, CardWay] = {}
+    for way in ways.to_dicts():
+        roads = legs.get((way["job"], way["destination"]), record.tables["legs"].clear()).to_dicts()
+        tare = tares[way["job"], way["truck"], way["trailer"]]
+        found[way["way"]] = way_of(way, roads, judged.get(way["way"], rows.clear()), tried[way["way"]], tare, rulebook)
+    _add_axle_limits(record, rulebook, on, ways, found)
+    cards = []
+    for key, part in ways.partition_by(_COMBINATION, as_dict=True, maintain_order=True).items():
+        combination = (str(key[0]), str(key[1]), None if key[2] is None else str(key[2]))
+        own = _merged([found[way] for way in part["way"]])
+        cards.append(_card(record, rulebook, on, combination, tares[combination], own))
     return sorted(cards, key=lambda c: (c.job, c.truck, c.trailer))
-
-
-def _axle_trial(way: CardWay) -> int:
-    gross = way.gross_lb if way.gross_lb is not None else way.could_gross_lb
-    return int(gross) if gross is not None else heaviest_lb()
 
 
 def usual_ways(tables: Mapping[str, pl.DataFrame]) -> pl.DataFrame:
@@ -71,21 +71,19 @@ def usual_ways(tables: Mapping[str, pl.DataFrame]) -> pl.DataFrame:
     loads = tables["loads"]
     straight = tables["trucks"].filter(pl.col("kind").cast(pl.String) == "straight_truck").select("job", "truck")
     named = pl.col("trailer").is_not_null()
-    combinations = pl.concat(
-        [loads.filter(named), loads.filter(~named).join(straight, on=["job", "truck"], how="semi")]
-    ).select(_COMBINATION).unique()  # fmt: skip
-    there = combinations.join(tables["destinations"].select("job", "destination").with_row_index("place"), on="job")
+    hauled = pl.concat([loads.filter(named), loads.filter(~named).join(straight, on=["job", "truck"], how="semi")])
+    places = tables["destinations"].select("job", "destination").with_row_index("place")
+    there = hauled.select(_COMBINATION).unique().join(places, on="job")
     key = [*_COMBINATION, "destination"]
     own, anyones = _hauls(loads, key), _hauls(loads, ["job", "destination"])
     first = there.join(own, on=key, nulls_equal=True)
     rest = there.join(own, on=key, how="anti", nulls_equal=True)
     rest = rest.join(anyones, on=["job", "destination"], how="left").with_columns(loads=pl.lit(0, dtype=pl.UInt32))
-    ways = pl.concat([first, rest.select(first.columns)])
-    ways = ways.with_columns(went=pl.col("loads").max().over(key))
-    tract = loads.group_by("job").agg(_agreed(n) for n in _TRACT)
+    ways = pl.concat([first, rest.select(first.columns)]).with_columns(went=pl.col("loads").max().over(key))
     order = ["job", "truck", "trailer", "went", "place", "loads", *_HAUL]
-    falling = [n in ("went", "loads") for n in order]
-    ways = ways.sort(order, descending=falling).drop("place", "went", "loads").with_row_index("way")
+    ways = ways.sort(order, descending=[n in ("went", "loads") for n in order])
+    tract = loads.group_by("job").agg(_agreed(n) for n in _TRACT)
+    ways = ways.drop("went", "place", "loads").with_row_index("way")
     return ways.join(tract, on="job", how="left", maintain_order="left")
 
 
@@ -102,72 +100,75 @@ def _agreed(name: str) -> pl.Expr:
     return pl.when(given.len() == 1).then(given.first()).alias(name)
 
 
-@dataclass(frozen=True, slots=True)
-class _Reach:
-    """How heavy trials may be: the heaviest below `stopped_at`, the lightest that is stopped (None: none is)."""
-
-    gross: int | None
-    stopped_at: int | None
+def usual_tares(loads: pl.DataFrame) -> dict[Combination, float | None]:
+    """The median tare of each combination in whole pounds; None where no load has one."""
+    tares = loads.group_by(_COMBINATION).agg(pl.col("tare_weight_lb").median().round())
+    return {(job, truck, trailer): tare for job, truck, trailer, tare in tares.iter_rows()}
 
 
-def _reach(rows: pl.DataFrame, tried: Sequence[int], stopping: Sequence[int]) -> _Reach:
-    stopped = rows.filter(pl.col("code").is_in(list(stopping)))["gross"].to_list()
-    if not stopped:
-        return _Reach(None, None)
-    least = min(stopped)
-    return _Reach(max((g for g in tried if g < least), default=None), least)
+def _add_axle_limits(
+    record: Record, rulebook: Rulebook, on: date, ways: pl.DataFrame, found: Mapping[int, CardWay]
+) -> None:
+    """Axle limits at the gross that each way may have, could have, or else at the heaviest."""
+
+    def gross(way: CardWay) -> int:
+        given = way.gross_lb if way.gross_lb is not None else way.could_gross_lb
+        return heaviest_lb() if given is None else int(given)
+
+    weights = pl.Series("gross_weight_lb", [gross(found[w]) for w in ways["way"]], dtype=pl.Int64)
+    weighed = ways.with_columns(weights, load=pl.col("way").cast(pl.String))
+    for way, limits in axle_limits(record.tables, weighed, rulebook, on).items():
+        found[way].axle_limits = limits
 
 
-_SHOWN = (*OPEN, int(Code.NONCONFORMITY))
-_CERTAIN = (int(Code.NONCONFORMITY),)
+def _merged(ways: Sequence[CardWay]) -> list[CardWay]:
+    """Ways to one destination that differ in nothing but the product, as one."""
+    found: dict[str, CardWay] = {}
+    for way in ways:
+        same = found.setdefault(way.model_copy(update={"products": []}).model_dump_json(), way)
+        if same is not way:
+            same.products = [*same.products, *(p for p in way.products if p not in same.products)]
+    return list(found.values())
 
 
-class _Book:
-    """What the cards of a record are made from."""
+def _card(
+    record: Record, rulebook: Rulebook, on: date, combination: Combination, tare: float | None, ways: list[CardWay]
+) -> Card:
+    job, truck, trailer = combination
+    heaviest = max((w.gross_lb for w in ways if w.gross_lb is not None), default=None)
+    payload = heaviest - tare if heaviest is not None and tare is not None else None
+    axles = record.tables["axles"].filter(
+        pl.col("job") == job, pl.col("truck") == truck, pl.col("trailer").eq_missing(trailer)
+    )
+    about = record.tables["job"].filter(pl.col("job") == job).row(0, named=True)
+    return Card(
+        job=job,
+        title=about["title"] or job,
+        truck=truck,
+        trailer=trailer or "",
+        on=on,
+        axle_count=axles.height or None,
+        usual_tare_lb=tare,
+        papers=_papers(record.tables["documents"], job, truck, on),
+        ways=ways,
+        tiedowns=tiedowns_needed(record, rulebook, on, combination, payload),
+        cautions=list(CAUTIONS),
+    )
 
-    def __init__(self, record: Record, rulebook: Rulebook, on: date) -> None:
-        self.record, self.rulebook, self.on = record, rulebook, on
-        self.legs = {
-            key: part.sort("leg").to_dicts()
-            for key, part in record.tables["legs"].partition_by("job", "destination", as_dict=True).items()
-        }
-        self.weighed = {f.place for f in rulebook.files if f.topic == "weight"}
-        tares = record.tables["loads"].group_by(_COMBINATION).agg(pl.col("tare_weight_lb").median().round())
-        self.tares = {(j, t, r): tare for j, t, r, tare in tares.iter_rows()}
 
-    def way(self, way: Mapping[str, Any], rows: pl.DataFrame, tried: Sequence[int]) -> CardWay:
-        """One way: what it may gross and could gross, and what stops it leg by leg."""
-        shown, could = _reach(rows, tried, _SHOWN), _reach(rows, tried, _CERTAIN)
-        legs, left_open = self._legs(way, rows, tried)
-        open_rows = rows.filter(pl.col("code").is_in(list(OPEN)))
-        if could.stopped_at is not None:
-            open_rows = open_rows.filter(pl.col("gross") < could.stopped_at)
-        if shown.stopped_at is not None:
-            open_rows = open_rows.filter(pl.col("gross") == shown.stopped_at)
-        lacking = facts(f for row in open_rows["open"].drop_nulls() for f in row)
-        if not self.legs.get((way["job"], way["destination"])):
-            lacking = [CardFact(fact="legs", meaning="the roads to this destination, leg by leg")]
-        left_open += self._inconclusive(open_rows)
-        roads = bool(self.legs.get((way["job"], way["destination"]))) and not left_open_by_place(left_open)
-        standing: Standing = "not shown"
-        if roads and shown.stopped_at is None:
-            standing = "no limit"
-        elif roads and shown.gross is not None:
-            standing = "shown"
-        gross = shown.gross if standing == "shown" else None
-        for leg in legs:
-            leg.governs = gross is not None and leg.gross_limit_lb == gross
-        tare = self.tares.get((way["job"], way["truck"], way["trailer"]))
-        return CardWay(
-            destination=way["destination"],
-            products=[] if way["product"] is None else [_words(way["product"])],
-            origin=_words(way["origin_kind"]),
-            standing=standing,
-            gross_lb=gross,
-            payload_lb=gross - tare if gross is not None and tare is not None else None,
-            could_gross_lb=could.gross if roads and standing != "no limit" and could.gross != gross else None,
-            open_facts=lacking,
-            left_open=left_open,
-            legs=legs,
-            axle_limits=[],
+def _papers(documents: pl.DataFrame, job: str, truck: str, on: date) -> list[CardPaper]:
+    """Papers that cover the truck on the day, and those whose dates leave it open."""
+    begun, running = pl.col("valid_from") <= on, pl.col("valid_until") >= on
+    own = documents.filter(pl.col("job") == job, pl.col("truck").is_null() | (pl.col("truck") == truck))
+    held = own.with_columns(valid=begun & running).filter(pl.col("valid").ne_missing(False))
+    return [
+        CardPaper(
+            document=row["document"],
+            kind=str(row["kind"]).replace("_", " "),
+            state=str(row["state"] or "").removeprefix("US-"),
+            valid_until=row["valid_until"],
+            valid=row["valid"],
+            carried=row["carried"],
         )
+        for row in held.sort("document").to_dicts()
+    ]

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from datetime import date
+from typing import Literal
 
 import polars as pl
 
 from auditor.check.card_trials import limit_rows, narrowed, trial_tables
-from auditor.check.card_words import because
+from auditor.check.card_words import because, road_name
 from auditor.check.tally import judge_tables
 from auditor.report.card_model import CardAxleLimit
 from auditor.rules.reading import Rulebook
@@ -36,14 +37,19 @@ def axle_limits(
     trial["axle_weights"] = reading.select(
         pl.col(n).cast(t) if n in reading.columns else pl.lit(None, dtype=t).alias(n) for n, t in schema.items()
     )
-    found = []
+    found: list[pl.DataFrame] = []
     for judged in judge_tables(trial, narrowed(rulebook, WEIGHTS), tuple(WEIGHTS)):
         everywhere = pl.Series("among", [True]).new_from_index(0, judged.frame.height)
         for index in range(len(judged.rules)):
             found += limit_rows(judged, index, WEIGHTS["axle_groups"], everywhere)
     if not found:
         return {}
-    rows = pl.concat(found).with_columns(pl.col("group_kind").cast(pl.String)).join(scaled.select("load", "way"), on="load")
+    roads = tables["legs"].select(
+        "job", "destination", pl.col("leg").cast(pl.Int64), pl.col("road_class").cast(pl.String), "road_name"
+    )
+    ways_of = scaled.select("load", "way", "job", "destination")
+    rows = pl.concat(found).with_columns(pl.col("group_kind").cast(pl.String)).join(ways_of, on="load")
+    rows = rows.join(roads, on=["job", "destination", "leg"], how="left")
     named = rows.filter(pl.col("group_kind").is_not_null(), pl.col("first_axle").is_not_null())
     ways = named.partition_by("way", as_dict=True)
     return {int(str(way)): _least(part, rulebook) for (way,), part in ways.items()}
@@ -54,6 +60,7 @@ def _least(rows: pl.DataFrame, rulebook: Rulebook) -> list[CardAxleLimit]:
     order = [*group, "low", "leg", "rule"]
     least = rows.sort(order, nulls_last=False).unique(group, keep="first", maintain_order=True)
     found: list[CardAxleLimit] = []
+    kind: Literal["steer axle", "single axle", "tandem"]
     for row in least.sort("first_axle", "last_axle").to_dicts():
         limit = row["low"] if row["low"] is not None and row["low"] > 0 else None
         said = because(rulebook, row["rule"], row["limit_name"], row["arm"])
@@ -61,13 +68,13 @@ def _least(rows: pl.DataFrame, rulebook: Rulebook) -> list[CardAxleLimit]:
         kind = "tandem" if row["group_kind"] == "tandem" else "steer axle" if first == 1 else "single axle"
         axles = f"{first}" if first == last else f"{first}-{last}"
         state = str(row["state"]).removeprefix("US-")
-        same = next((x for x in found if (x.kind, x.limit_lb, x.because, x.state) == (kind, limit, said.name, state)), None)
-        if same is not None:
-            same.axles = f"{same.axles} and {axles}"
-            continue
-        found.append(
-            CardAxleLimit(
-                kind=kind, axles=axles, limit_lb=limit, because=said.name, state=state, verified=said.verified
-            )
+        road = road_name(row)
+        one = CardAxleLimit(
+            kind=kind, axles=axles, limit_lb=limit, because=said.name, road=road, state=state, verified=said.verified
         )
+        same = next((x for x in found if x.model_copy(update={"axles": axles}) == one), None)
+        if same is None:
+            found.append(one)
+        else:
+            same.axles = f"{same.axles}, {axles}"
     return found

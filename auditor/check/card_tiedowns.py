@@ -1,13 +1,19 @@
-"""How many tiedowns of the usual kind each form of load needs: trial loads with none, one, two ... judged by the rules."""
+"""How many tiedowns of the usual kind each form of load needs: trial loads with none, one, two ... judged by the rules.
+
+What the form does not say of the stack (how it is packed, what its outside logs touch) is as in the truck's usual one.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
 from datetime import date
+from fractions import Fraction
 from typing import Any
 
 import polars as pl
 
+from auditor.check.card_trials import open_facts
+from auditor.check.card_words import facts, words
 from auditor.check.evaluate import Judged
 from auditor.check.tally import judge_tables
 from auditor.record import Record
@@ -16,18 +22,24 @@ from auditor.rules.compiled import Code
 from auditor.rules.models import VOLUNTARY
 from auditor.rules.reading import Rulebook
 
-MOST_TRIED = 16
+COUNTS = range(17)
+"""Numbers of tiedowns that are tried."""
 COUNTED = frozenset({"tiedown_count", "aggregate_wll_lb"})
+_PLAIN = {"blocked_front": False, "blocked_rear": False, "side_by_side": False}
 FORMS: dict[str, dict[str, Any]] = {
-    "long logs lengthwise": {"orientation": "lengthwise", "shortest_log_ft": 20.0, "longest_log_ft": 45.0},
-    "short logs lengthwise": {"orientation": "lengthwise", "shortest_log_ft": 12.0, "longest_log_ft": 16.0},
+    "long logs lengthwise": {**_PLAIN, "orientation": "lengthwise", "shortest_log_ft": 20.0, "longest_log_ft": 45.0},
+    "short logs lengthwise": {**_PLAIN, "orientation": "lengthwise", "shortest_log_ft": 12.0, "longest_log_ft": 16.0},
     "short logs lengthwise, blocked in front and behind": {
-        "orientation": "lengthwise", "shortest_log_ft": 8.0, "longest_log_ft": 9.0,
+        **_PLAIN, "orientation": "lengthwise", "shortest_log_ft": 8.0, "longest_log_ft": 9.0,
         "blocked_front": True, "blocked_rear": True, "tiedown_midway": True,
     },
-    "short logs crosswise": {"orientation": "crosswise", "shortest_log_ft": 8.0, "longest_log_ft": 8.0},
+    "short logs crosswise": {**_PLAIN, "orientation": "crosswise", "shortest_log_ft": 8.0, "longest_log_ft": 8.0},
 }  # fmt: skip
 """Load forms with lengths that are plainly of their class; each is one stack that holds the whole payload."""
+_OF_THE_STACK = ("weight_lb", "shortwood_embedded")
+"""Facts of the usual stack that a form does not take over."""
+
+_ANSWER: dict[str, Any] = {"load": pl.String, "code": pl.UInt8, "open": pl.List(pl.String)}
 
 Combination = tuple[str, str, str | None]
 
@@ -35,30 +47,50 @@ Combination = tuple[str, str, str | None]
 def tiedowns_needed(
     record: Record, rulebook: Rulebook, on: date, combination: Combination, payload_lb: float | None
 ) -> list[CardTiedowns]:
-    """For each form of load the fewest tiedowns of the truck's usual kind that leave no binding rule broken or open."""
-    job, truck, _ = combination
-    usual = record.tables["tiedowns"].filter(
-        pl.col("job") == job, pl.col("truck") == truck, pl.col("kind").cast(pl.String).eq_missing("tiedown")
+    """For each form of load the fewest tiedowns of the truck's usual kind that leave no binding rule broken or open.
+
+    Every destination of the job is tried, so that the law of each state on the way counts. Empty where the record says
+    nothing of the truck's usual tiedowns or the payload is not known.
+    """
+    usual = _of_truck(record.tables["tiedowns"], combination).filter(
+        pl.col("kind").cast(pl.String).eq_missing("tiedown")
     )
     if not usual.height or payload_lb is None:
         return []
-    line = usual.sort("tiedown").row(0, named=True)
-    on_board = usual.filter(pl.col("tiedown") == line["tiedown"])["count"].to_list()[0]
+    line = usual.sort("stack", "tiedown").row(0, named=True)
     judged = list(judge_tables(_trials(record, on, combination, payload_lb, line), rulebook, ("stacks",)))
-    rows = [r for j in judged for r in _counted_rows(j)]
+    answers = pl.concat([pl.DataFrame(schema=_ANSWER), *(r for j in judged for r in _counted_rows(j))])
     limits = {x for j in judged for x in j.frame["weakest_tiedown_wll_lb"].drop_nulls()}
-    answers = pl.concat(rows) if rows else pl.DataFrame(schema={"load": pl.String, "code": pl.UInt8})
-    return [
-        CardTiedowns(
-            load_form=form,
-            needed=(needed := _fewest(answers, form)),
-            usual_kind=_kind(line),
-            working_load_limit_lb=min(limits, default=None),
-            on_board=on_board,
-            note=_note(needed, on_board),
+    on_board = _on_board(usual, line)
+    found = []
+    for form in FORMS:
+        own = answers.filter(pl.col("load").str.starts_with(f"{form}/"))
+        needed = _fewest(own)
+        found.append(
+            CardTiedowns(
+                load_form=form,
+                needed=needed,
+                usual_kind=_kind(line),
+                working_load_limit_lb=min(limits, default=None),
+                on_board=on_board,
+                note=_note(needed, on_board),
+                open_facts=facts(f for row in own["open"].drop_nulls() for f in row) if needed is None else [],
+            )
         )
-        for form in FORMS
-    ]
+    return found
+
+
+def _of_truck(rows: pl.DataFrame, combination: Combination) -> pl.DataFrame:
+    """The usual rows of the truck in a table of stacks or tiedowns."""
+    job, truck, _ = combination
+    return rows.filter(pl.col("job") == job, pl.col("truck") == truck, pl.col("load").is_null())
+
+
+def _on_board(usual: pl.DataFrame, line: Mapping[str, Any]) -> int | None:
+    """Tiedowns of the same kind over all usual stacks; None where one of the counts is blank."""
+    same = usual.filter(pl.col(n).eq_missing(line[n]) for n in ("material", "size_in", "grade"))
+    counts = same["count"].to_list()
+    return None if None in counts else sum(counts)
 
 
 def _trials(
@@ -66,19 +98,23 @@ def _trials(
 ) -> dict[str, pl.DataFrame]:
     job, truck, trailer = combination
     tables = record.tables
-    destination = tables["legs"].filter(pl.col("job") == job)["destination"].to_list()[0]
-    keys = [(form, n) for form in FORMS for n in range(MOST_TRIED + 1)]
+    stack = next(iter(_of_truck(tables["stacks"], combination).sort("stack").to_dicts()), {})
+    usual = {k: v for k, v in stack.items() if k not in ("truck", "load", *_OF_THE_STACK)}
+    plain = {"bunk_count": 2, "large_logs_above_bunks": False, "one_or_two_large_logs": False}
+    shape = plain | {k: v for k, v in usual.items() if v is not None}
+    places = tables["destinations"].filter(pl.col("job") == job)["destination"].to_list()
+    keys = [(f"{form}/{place}/{n}", form, place, n) for form in FORMS for place in places for n in COUNTS]
     loads = [
         {
-            "job": job, "load": f"{form}/{n}", "ticket_number": f"{form}/{n}", "load_date": on, "truck": truck,
-            "trailer": trailer, "destination": destination, "product": "sawlogs", "unitized": False,
-            "processed_log_count": 0, "slippery": False, "net_weight_lb": round(payload_lb),
+            "job": job, "load": key, "ticket_number": key, "load_date": on, "truck": truck, "trailer": trailer,
+            "destination": place, "product": "sawlogs", "unitized": False, "processed_log_count": 0,
+            "slippery": False, "net_weight_lb": round(payload_lb),
         }
-        for form, n in keys
+        for key, _, place, _ in keys
     ]  # fmt: skip
-    stacks = [{"job": job, "load": f"{form}/{n}", "stack": 1, "bunk_count": 2, **FORMS[form]} for form, n in keys]
-    kept = {k: v for k, v in line.items() if k not in ("job", "load", "truck", "stack")}
-    tiedowns = [{**kept, "job": job, "load": f"{form}/{n}", "count": n} for form, n in keys]
+    stacks = [{**shape, "job": job, "load": key, "stack": 1, **FORMS[form]} for key, form, _, _ in keys]
+    kept = {k: v for k, v in line.items() if k not in ("load", "truck")}
+    tiedowns = [{**kept, "load": key, "stack": 1, "count": n} for key, _, _, n in keys]
     made = {"loads": loads, "stacks": stacks, "tiedowns": tiedowns}
     return {**tables, **{name: pl.DataFrame(rows, schema=tables[name].schema) for name, rows in made.items()}}
 
@@ -89,20 +125,40 @@ def _counted_rows(judged: Judged) -> list[pl.DataFrame]:
     for index, rule in enumerate(judged.rules):
         tested = {n.test.column for n in rule.must.tests() if n.test is not None}
         if rule.rule.standing not in VOLUNTARY and not COUNTED.isdisjoint(tested):
-            found.append(judged.frame.select("load", judged.codes[str(index)].alias("code")))
+            rows = judged.frame.select("load", judged.codes[str(index)].alias("code"), open_facts(judged, index))
+            found.append(rows.select(*_ANSWER))
     return found
 
 
-def _fewest(answers: pl.DataFrame, form: str) -> int | None:
+def _fewest(answers: pl.DataFrame) -> int | None:
+    """The fewest tiedowns from which on nothing is broken or open, whatever the destination; None where none do."""
     passing = [int(Code.NOT_APPLICABLE), int(Code.CONFORMITY)]
-    stopped = set(answers.filter(~pl.col("code").is_in(passing))["load"])
-    return next((n for n in range(MOST_TRIED + 1) if f"{form}/{n}" not in stopped), None)
+    stopped = answers.filter(~pl.col("code").is_in(passing))["load"].str.split("/").list.last().cast(pl.Int64).to_list()
+    if not answers.height:
+        return None
+    least = max(stopped, default=-1) + 1
+    return least if least in COUNTS else None
 
 
 def _kind(line: Mapping[str, Any]) -> str:
-    size = f"{line['size_in']:g} in " if line["size_in"] is not None else ""
+    if line["material"] is None:
+        return "kind not recorded"
+    size = f"{_inches(line['size_in'])}-inch " if line["size_in"] is not None else ""
     grade = f" grade {line['grade']}" if line["grade"] is not None and line["material"] == "chain" else ""
-    return f"{size}{str(line['material'] or 'tiedown').replace('_', ' ')}{grade}"
+    return f"{size}{words(line['material'])}{grade}"
+
+
+def _inches(size_in: float) -> str:
+    """A size as it is spoken of: 5/16, 3/8, 4; a decimal where it is no whole number of 32nds.
+
+    >>> _inches(0.3125), _inches(4.0), _inches(1.5), _inches(0.28)
+    ('5/16', '4', '1 1/2', '0.28')
+    """
+    exact = Fraction(size_in)
+    if exact.denominator > 32:
+        return f"{size_in:g}"
+    whole, rest = divmod(exact, 1)
+    return " ".join(w for w in (str(whole) if whole or not rest else "", str(rest) if rest else "") if w)
 
 
 def _note(needed: int | None, on_board: int | None) -> str:

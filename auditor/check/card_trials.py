@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from dataclasses import replace
 from datetime import date
+from typing import Any
 
 import polars as pl
 
@@ -30,11 +31,11 @@ OPEN = (int(Code.NOT_VERIFIABLE), int(Code.INCONCLUSIVE), int(Code.NOT_EVIDENCED
 ROUNDS = 12
 LIGHTEST_LB = 1
 
-_ROW = {
+_ROW: dict[str, Any] = {
     "load": pl.String, "leg": pl.Int64, "state": pl.String, "rule": pl.String, "limit_name": pl.String,
     "arm": pl.String, "high": pl.Float64, "code": pl.UInt8, "open": pl.List(pl.String),
 }  # fmt: skip
-_POINT = {"load": pl.String, "at": pl.Float64}
+_POINT: dict[str, Any] = {"load": pl.String, "at": pl.Float64}
 
 
 def heaviest_lb() -> int:
@@ -128,7 +129,7 @@ def _whole(view: str) -> pl.Expr:
 def limit_rows(judged: Judged, index: int, weight: str, among: pl.Series) -> Iterator[pl.DataFrame]:
     """The rows of one rule that apply, once for each of its comparisons of the weight with a limit."""
     rule, codes = judged.rules[index], judged.codes[str(index)]
-    frame = judged.frame.with_columns(_open_facts(judged, index))
+    frame = judged.frame.with_columns(open_facts(judged, index))
     extra = [pl.col(n) for n in ("group_kind", "first_axle", "last_axle") if judged.view == "axle_groups"]
     own = judged.view == "loads"
     for node in rule.must.tests():
@@ -154,7 +155,7 @@ def limit_rows(judged: Judged, index: int, weight: str, among: pl.Series) -> Ite
         ).filter(among & (codes != int(Code.NOT_APPLICABLE)))
 
 
-def _open_facts(judged: Judged, index: int) -> pl.Series:
+def open_facts(judged: Judged, index: int) -> pl.Series:
     """For each row the record facts that are blank and leave the rule open."""
     codes, key = judged.codes[str(index)], judged.rules[index].key
     gap = next((g for g in judged.gaps if g["rule"][0] == key), None)

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from typing import Any
 
 from auditor.check.limits_used import cite, mark
 from auditor.check.missing import meaning_of
@@ -35,3 +36,13 @@ def because(rulebook: Rulebook, rule: str, limit_name: str | None, arm: str | No
 def facts(names: Iterable[str]) -> list[CardFact]:
     """Facts to fill in, each once, sorted."""
     return [CardFact(fact=n, meaning=meaning_of(n)) for n in sorted(set(names))]
+
+
+def words(name: object) -> str:
+    """A class of the record in words; empty where it is blank."""
+    return "" if name is None else str(name).replace("_", " ")
+
+
+def road_name(leg: Mapping[str, Any]) -> str:
+    """A leg by the name of its road, else by its class."""
+    return str(leg["road_name"] or words(leg["road_class"]) or "road of unknown class")

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import Any
 
 import polars as pl
@@ -64,21 +64,43 @@ def run_examples(rulebook: Rulebook) -> list[Problem]:
     """Every example that does not come out as its file says, and every one that names an unknown column."""
     problems: list[Problem] = []
     for file in rulebook.files:
-        days = rulebook.days_of_change(file.place)
         papers = [paper_column(n) for n in papers_needed([file])]
-        by_view: dict[str, list[Rule]] = {}
-        for rule in file.rules:
-            if rule.examines in VIEWS and rule.examples:
-                by_view.setdefault(rule.examines, []).append(rule)
-        for view, rules in by_view.items():
-            owners = [(rule, example) for rule in rules for example in rule.examples]
+        for view, owners, judged in judged_examples(rulebook, file):
             known = _known_columns(view, papers)
             unknown = [_unknown_columns(file, r, e, known) for r, e in owners]
             problems += [p for found in unknown for p in found]
-            frame = example_frame(view, [e for _, e in owners], papers)
-            for judged in judge_view(view, frame, [(file, r) for r in rules], days):
-                problems += _compare(file, owners, judged)
+            problems += [p for j in judged for p in _compare(file, owners, j)]
+            problems += _out_of_force(file, owners, judged)
     return problems
+
+
+def judged_examples(
+    rulebook: Rulebook, file: RuleFile
+) -> Iterator[tuple[str, list[tuple[Rule, Example]], list[Judged]]]:
+    """The examples of a file by view, each with its rule, and what judging them gave, edition by edition.
+
+    Column `load` of the judged rows is the place of the row's example in the list.
+    """
+    days = rulebook.days_of_change(file.place)
+    papers = [paper_column(n) for n in papers_needed([file])]
+    by_view: dict[str, list[Rule]] = {}
+    for rule in file.rules:
+        if rule.examines in VIEWS and rule.examples:
+            by_view.setdefault(rule.examines, []).append(rule)
+    for view, rules in by_view.items():
+        owners = [(rule, example) for rule in rules for example in rule.examples]
+        frame = example_frame(view, [e for _, e in owners], papers)
+        yield view, owners, list(judge_view(view, frame, [(file, r) for r in rules], days))
+
+
+def _out_of_force(file: RuleFile, owners: Sequence[tuple[Rule, Example]], judged: Sequence[Judged]) -> list[Problem]:
+    """Examples on a day on which their rule does not hold; nothing but "not applicable" may be expected of them."""
+    held = {(load, r.rule.id) for j in judged for r in j.rules for load in j.frame["load"]}
+    return [
+        _wrong(file, rule, example, "no rule in force that day", example.expect)
+        for number, (rule, example) in enumerate(owners)
+        if (str(number), rule.id) not in held and example.expect != "not applicable"
+    ]
 
 
 def _known_columns(view: str, papers: Sequence[str]) -> set[str]:
@@ -103,7 +125,6 @@ def _compare(file: RuleFile, owners: Sequence[tuple[Rule, Example]], judged: Jud
     for position, load in enumerate(judged.frame["load"].to_list()):
         rule, example = owners[int(load)]
         if rule.id not in place:
-            problems.append(_wrong(file, rule, example, "no rule in force that day", example.expect))
             continue
         index = place[rule.id]
         got = outcome_words(judged.codes[str(index)][position], rule)

@@ -9,6 +9,7 @@ from auditor.rules.limits import base_key
 from auditor.rules.models import Allowance, Cap, Rule, RuleFile, Shape, Version
 from auditor.rules.models import Limit as RuleLimit
 from auditor.rules.reading import Rulebook
+from auditor.rules.statements import weakest
 
 
 def limit_key(rule: str, limit_name: str | None, arm: str | None) -> str:
@@ -100,12 +101,8 @@ def _cited(file: RuleFile, spoke: Version | Rule, key: str, means: str, unit: st
         in_force_from=spoke.from_,
         in_force_until=spoke.until,
         note=spoke.note,
+        confirmed_by=spoke.confirmed_by.text() if spoke.confirmed_by is not None else None,
     )
-
-
-def weakest(*marks: str) -> str:
-    """The weaker of verification marks: memory, then secondary, then read."""
-    return max(marks, key=("read", "secondary", "memory").index)
 
 
 def unit_of(file: RuleFile, limit_name: str | None) -> str | None:

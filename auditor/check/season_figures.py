@@ -166,9 +166,7 @@ def _overs() -> list[pl.Expr]:
     found = [pl.col("tolerated_lb").count().alias("tolerated_loads")]
     for name, bound in _OVER.items():
         over = pl.col("gross_weight_lb") > pl.col(bound)
-        found.append(
-            over.sum().alias(name)
-        )  # nulls: loads without such a limit, which `tolerated_loads` leaves out too
+        found.append(over.sum().alias(name))  # nulls: no such limit; `tolerated_loads` leaves them out too
     return found
 
 

@@ -25,13 +25,14 @@ WEIGHTS_SHOWN_UP_TO = 5_000
 class Tally:
     """What judging gave, as frames that all begin with `job`.
 
-    `counts`: job, rule, code, loads. `breaches`: one row per row that breaks a
+    `counts`: job, rule, code, count of loads. `rows`: the same with the count of rows. `breaches`: one row per row that breaks a
     rule (see `details.describe`). `gaps`: job, load, ticket_number, rule, fact for what was not evidenced. `open`: job,
     load, ticket_number, rule, code. `allowances`: job, load, rule, limit_name, arm, measured. `weights`: see
     `governing_limits`.
     """
 
     counts: list[pl.DataFrame] = field(default_factory=list)
+    rows: list[pl.DataFrame] = field(default_factory=list)
     breaches: list[pl.DataFrame] = field(default_factory=list)
     gaps: list[pl.DataFrame] = field(default_factory=list)
     open: list[pl.DataFrame] = field(default_factory=list)
@@ -97,8 +98,9 @@ def _gather(judged: Judged, result: Tally) -> None:
     worst = load_codes(judged)
     keys = [r.key for r in judged.rules]
     for key in keys:
-        counted = worst.group_by("job", pl.col(key).alias("code")).agg(pl.len().alias("loads"))
-        result.counts.append(counted.select("job", pl.lit(key).alias("rule"), "code", "loads"))
+        result.counts.append(_counted(worst["job"], worst[key], key))
+    for place, rule in enumerate(judged.rules):
+        result.rows.append(_counted(judged.frame["job"], judged.codes[str(place)], rule.key))
     result.breaches += breaches(judged)
     for gap in judged.gaps:
         result.gaps += _facts(gap, judged.view)
@@ -107,6 +109,12 @@ def _gather(judged: Judged, result: Tally) -> None:
             result.open.append(left.select("job", "load", "ticket_number", "rule", "code").unique())
     for part in allowances_used(judged):
         result.allowances.append(part)
+
+
+def _counted(jobs: pl.Series, codes: pl.Series, rule: str) -> pl.DataFrame:
+    """How often each outcome of a rule came up in each job."""
+    counted = pl.DataFrame([jobs, codes.alias("code")]).group_by("job", "code").agg(pl.len().alias("count"))
+    return counted.select("job", pl.lit(rule).alias("rule"), "code", "count")
 
 
 def _facts(gap: pl.DataFrame, view: str) -> list[pl.DataFrame]:

@@ -15,7 +15,7 @@ import polars as pl
 from numpy.typing import NDArray
 
 QUANTILES = (("q05_lb", 0.05), ("q25_lb", 0.25), ("median_lb", 0.5), ("q75_lb", 0.75), ("q95_lb", 0.95))
-_HALVINGS = 100
+_HALVINGS = 64
 _TINY = 1e-300
 Numbers = NDArray[np.float64]
 
@@ -59,7 +59,7 @@ def weight_spread(rows: pl.DataFrame, by: Sequence[str]) -> pl.DataFrame:
     doi:10.1080/00031305.1996.10473566; mean and standard deviation by definition.
     """
     weight = pl.col("gross_weight_lb").drop_nulls()
-    freedom = weight.len() - 1
+    freedom = weight.len().cast(pl.Int64) - 1
     quantiles = [_quantile(weight, q).alias(name) for name, q in QUANTILES]
     return rows.group_by(by, maintain_order=True).agg(
         weight.len().cast(pl.Int64).alias("loads"),
@@ -156,7 +156,7 @@ def _scatter_lb(weight: pl.Expr, cell: Sequence[str]) -> pl.Expr:
     The stretch makes up for the mean that the load itself helped to set, so that the scatter of small cells is not
     understated.
     """
-    n = weight.count().over(cell)
+    n = weight.count().cast(pl.Int64).over(cell)
     return pl.when(n > 1).then((weight - weight.mean().over(cell)) * (n / (n - 1)).sqrt())
 
 

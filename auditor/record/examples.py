@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import Final
 
+from auditor.record.examples_ground import GROUND_EXAMPLES
+
 _TRUCK, _TRAILER, _MILL, _TICKET = "EX-T1", "EX-L1", "EX-MILL", "EX-1001"
 
 EXAMPLES: Final[dict[str, dict[str, str]]] = {
@@ -153,4 +155,5 @@ EXAMPLES: Final[dict[str, dict[str, str]]] = {
         "given_to": "seller",
         "contents": "ticket_number; receiver_name; date_received; tract; species; gross_tare_net",
     },
+    **GROUND_EXAMPLES,
 }

@@ -9,9 +9,11 @@ _LB: Final = Fraction(1)
 _FT: Final = Fraction(1)
 _KG: Final = 1 / Fraction("0.45359237")
 _M: Final = 1 / Fraction("0.3048")
+_ACRE: Final = Fraction(43_560)
+_HA: Final = 10_000 * _M**2
 
 # Quantity -> unit -> size in pounds, feet, hours, or parts of one.
-# International yard and pound agreement of 1959: 1 yd = 0.9144 m, 1 lb = 0.45359237 kg.
+# International yard and pound agreement of 1959: 1 yd = 0.9144 m, 1 lb = 0.45359237 kg. 1 gal = 231 cubic inches.
 _QUANTITIES: Final[dict[str, dict[str, Fraction]]] = {
     "mass": {
         "lb": _LB,
@@ -35,6 +37,25 @@ _QUANTITIES: Final[dict[str, dict[str, Fraction]]] = {
     "time": {"h": Fraction(1), "min": Fraction(1, 60), "s": Fraction(1, 3600)},
     "share": {"share": Fraction(1), "percent": Fraction(1, 100)},
     "rate": {"1/min": Fraction(1), "1/s": Fraction(60)},
+    "area": {
+        "ft2": Fraction(1),
+        "in2": Fraction(1, 144),
+        "acre": _ACRE,
+        "mile2": Fraction(5280) ** 2,
+        "m2": _M**2,
+        "cm2": _M**2 / 10_000,
+        "ha": _HA,
+    },
+    "volume": {
+        "gal": Fraction(231, 1728),
+        "barrel": 42 * Fraction(231, 1728),
+        "l": _M**3 / 1000,
+        "yd3": Fraction(27),
+        "m3": _M**3,
+    },
+    "stems an area": {"trees/acre": 1 / _ACRE, "trees/ha": 1 / _HA},
+    "basal area": {"ft2/acre": 1 / _ACRE, "m2/ha": _M**2 / _HA},
+    "mass an area": {"lb/acre": 1 / _ACRE, "kg/ha": _KG / _HA},
 }
 UNITS: Final = {unit: quantity for quantity, units in _QUANTITIES.items() for unit in units}
 
@@ -55,6 +76,12 @@ _WRITTEN: Final = {
     "h": ("h", "hr", "hrs", "hour", "hours"),
     "min": ("min", "mins", "minutes"),
     "percent": ("%", "percent"),
+    "acre": ("ac", "acre", "acres"),
+    "ha": ("ha", "hectares", "hectare"),
+    "ft2": ("ft2", "sq ft", "square feet"),
+    "gal": ("gal", "gallon", "gallons"),
+    "l": ("l", "litres", "liters"),
+    "degree": ("deg", "degree", "degrees"),
 }
 
 

@@ -40,10 +40,11 @@ class CardAxleLimit(Part):
     """What one kind of axle may carry, the least over every leg of the way."""
 
     kind: Literal["steer axle", "single axle", "tandem"]
-    axles: str = Field(description="their numbers from the front: 2-3 and 4-5")
+    axles: str = Field(description="their numbers from the front: 2-3, 4-5")
     limit_lb: float | None = Field(description="null where the records do not show it")
     because: str
-    state: str = Field(description="state of the leg whose law says so")
+    road: str = Field(description="road of the way on which it is least, the first of equals")
+    state: str
     verified: Verified
 
 

@@ -33,6 +33,8 @@ _COLOURS = {
 _NAMED = 3
 """How many of the loads furthest over are named."""
 _TICK_COUNT = 5
+_LEAST_TICK = 4.0
+"""Least distance of the marks of two days."""
 _LEAST_SPAN_LB = 5000.0
 """Loads that weigh nearly the same must not look far apart."""
 
@@ -141,13 +143,16 @@ def _days(frame: _Frame, ordered: Sequence[WeightPoint]) -> list[str]:
     half = (frame.x(1) - frame.x(0)) / 2
     base = HEIGHT - _BOTTOM
     parts, free_from, year = [], 0.0, 0
+    # Closer marks would run together into a bar.
+    marked = len({point.on for point in ordered}) * _LEAST_TICK <= frame.right - _LEFT
     for place, point in enumerate(ordered):
         if place and point.on == ordered[place - 1].on:
             continue
         x = frame.x(place) - half
         words = "no date" if point.on is None else say.short_day(point.on, with_year=point.on.year != year)
         roomy = x >= free_from and x + len(words) * _LETTER <= frame.width - 4
-        parts.append(_line(x, base, x, base + (7 if roomy else 3), _RULE, 0.6))
+        if roomy or marked:
+            parts.append(_line(x, base, x, base + (7 if roomy else 3), _RULE, 0.6))
         if roomy:
             parts.append(_text(x + 1, base + 16, words))
             free_from = x + len(words) * _LETTER + 10
@@ -181,7 +186,7 @@ def _limits(frame: _Frame, ordered: Sequence[WeightPoint]) -> list[str]:
 
 def _marks(frame: _Frame, ordered: Sequence[WeightPoint]) -> list[str]:
     """One mark for each load, those over the limit last and so on top, each with a line from its limit."""
-    size = min(3.1, max(1.2, (frame.right - _LEFT) / frame.loads * 0.8))
+    size = min(3.1, max(1.6, (frame.right - _LEFT) / frame.loads * 0.8))
     parts = []
     for state, colour in _COLOURS.items():
         for place, point in enumerate(ordered):

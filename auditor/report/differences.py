@@ -53,7 +53,7 @@ def differences(old: Report, new: Report) -> list[Difference]:
             found.append(Difference(key, "jobs", _change(was), "job"))
         else:
             found += _fields(key, "job", "", was, now)
-    return found
+    return [*found, *_order("", "jobs", jobs_a, jobs_b)]
 
 
 def _fields(job: str, part: str, name: str, old: Entry, new: Entry) -> Iterator[Difference]:

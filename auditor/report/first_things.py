@@ -31,12 +31,13 @@ def _thing(fix: FixFirst, finding: Finding | None) -> FirstThing:
     if finding is None:
         about = f"finding {fix.finding}" if fix.finding else "missing evidence"
         return FirstThing(fix.text, "", fix.how_much, "", "", about, None)
-    numbered = say.has_numbers(finding)
+    worst = say.worst_item(finding)
+    numbered = worst is not None and worst.margin is not None
     return FirstThing(
         title=say.named(finding),
         action=fix.text.removeprefix(f"{finding.title}: "),
-        figure=say.figure(finding),
-        loads=say.how_many(finding) if numbered else f"of {say.count(finding.judged_count, 'load')}",
+        figure=say.figure(finding) if numbered else say.how_many(finding),
+        loads=say.how_many(finding) if numbered else "",
         worst=finding.worst,
         about=f"finding {finding.number}",
         finding=finding,

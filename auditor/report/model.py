@@ -35,11 +35,14 @@ class Limit(Part):
     instrument: str
     at: str | None = Field(description="paragraph of the instrument")
     seen: str = Field(description="in what form and edition the text was seen")
-    verified: Literal["read", "secondary", "memory"]
+    verified: Literal["read", "secondary", "memory", "confirmed"]
     checked: date | None = Field(description="day someone last looked at the source")
     in_force_from: date | None
     in_force_until: date | None
     note: str | None = None
+    confirmed_by: str | None = Field(
+        default=None, description="who confirmed it, on which day, in which edition and on which page; null: no one"
+    )
 
 
 class Item(Part):
@@ -127,8 +130,16 @@ class AllowanceUsed(Part):
     unit: str | None
 
 
+class StaleLimit(Part):
+    """A limit that spoke and that no one had looked at for longer than the chosen time before the last load."""
+
+    limit_key: str
+    name: str = Field(description="what the limit is, or the name of the allowance or cap")
+    checked: date | None = Field(description="day someone last looked at the source; null: no day is known")
+
+
 class Coverage(Part):
-    """How one rule fared, in loads; a load counts once, with its worst row."""
+    """How one rule fared, in loads and in rows of its view; a load counts once, with its worst row."""
 
     rule: str
     title: str
@@ -141,6 +152,10 @@ class Coverage(Part):
     inconclusive: int
     not_verifiable: int
     not_applicable: int
+    rows_judged: int = Field(default=0, description="rows held against the rule: conformity or nonconformity")
+    rows_not_evidenced: int = Field(default=0, description="rows left open because a fact is blank")
+    rows_open: int = Field(default=0, description="rows left open for another reason: inconclusive or not verifiable")
+    rows_not_applicable: int = Field(default=0, description="rows outside the scope of the rule")
 
 
 class WeightPoint(Part):
@@ -212,10 +227,13 @@ class JobReport(Part):
     limits: list[Limit]
     evidence: list[Evidence]
     notes: list[str] = Field(description="what was converted or assumed on reading")
+    stale: list[StaleLimit] = Field(
+        default_factory=list, description="limits not looked at for longer than stale_after_months before the last load"
+    )
 
 
 class RuleFileUsed(Part):
-    """A rule file as it stood in this run, so that the run can be repeated."""
+    """A rule file, or a file of confirmations laid over them, as it stood in this run, so that the run can be repeated."""
 
     id: str
     title: str
@@ -242,4 +260,7 @@ class Report(Part):
         default="", description="check value of the secret that the codes were made with; empty: the codes of the jobs"
     )
     left_out: list[PartName] = Field(default_factory=list, description="parts that this report does not hold")
+    stale_after_months: int | None = Field(
+        default=None, description="how long before the last load a limit may have been looked at; null: not asked"
+    )
     digest: str = Field(description="SHA-256 of the report's canonical JSON with this field empty")

@@ -27,13 +27,18 @@ def write_pdf(report: Report, path: Path) -> None:
 
 def pdf_bytes(report: Report) -> bytes:
     """The PDF; the same bytes for the same report on one installation."""
+    return laid_out(report_html(report), _STYLE)
+
+
+def laid_out(html: str, sheet: Path) -> bytes:
+    """A page of this package's templates as a PDF; `sheet` is one of its style sheets."""
     weasyprint = _weasyprint()
     from weasyprint.text.fonts import FontConfiguration  # type: ignore[import-untyped]
 
     fonts = FontConfiguration()
     fetcher = _fetcher()
-    style = weasyprint.CSS(filename=str(_STYLE), font_config=fonts, url_fetcher=fetcher)
-    page = weasyprint.HTML(string=report_html(report), base_url=_STYLE.as_uri(), url_fetcher=fetcher)
+    style = weasyprint.CSS(filename=str(sheet), font_config=fonts, url_fetcher=fetcher)
+    page = weasyprint.HTML(string=html, base_url=sheet.as_uri(), url_fetcher=fetcher)
     with _no_clock():
         content: bytes = page.write_pdf(stylesheets=[style], font_config=fonts)
     return content

@@ -16,7 +16,7 @@ from rich.text import Text
 from auditor.report import wording as say
 from auditor.report.atomic import write_whole
 from auditor.report.json_text import model_json
-from auditor.report.season_model import GroupFigures, LimitFigures, Season, Share
+from auditor.report.season_model import GroupFigures, LimitFigures, Margin, Room, Season, Share, Spread
 from auditor.report.terminal import WIDEST
 from auditor.vocabulary.problems import Problem, UnusableInput
 
@@ -25,6 +25,15 @@ _NAME = 14
 _SPREAD = ("mean_lb", "sd_lb", "q05_lb", "q25_lb", "median_lb", "q75_lb", "q95_lb", "greatest_lb")
 _FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
 _MOST_TICKETS = 5
+_CSV_COLUMNS = (
+    "row", "by", "value", "load_count", "few_loads", "unconfirmed_count",
+    *(f"over_limit_{name}" for name in Share.model_fields),
+    *(f"over_tolerated_{name}" for name in Share.model_fields),
+    *(f"gross_{name}" for name in Spread.model_fields),
+    *(f"margin_{name}" for name in Margin.model_fields),
+    *Room.model_fields,
+    "limit_lb", "target_observed_lb", "target_normal_lb", "target_used_lb",
+)  # fmt: skip
 
 
 @dataclass
@@ -85,11 +94,11 @@ def _lines(season: Season, columns: int) -> list[tuple[str, str]]:
     dates = say.span(season.first_load, season.last_load)
     who = f"{', '.join(season.contractors)}; " if season.contractors else ""
     page.put(f"{who}{say.count(season.load_count, 'load')}, {dates}")
-    _over(page, season)
-    _apart(page, season)
-    _spread(page, season)
-    _targets(page, season)
-    _room(page, season)
+    if season.figures:
+        for section in (_over, _apart, _spread, _targets, _room):
+            section(page, season)
+    else:
+        page.put("The record holds no loads; nothing can be told.")
     page.heading("How to read this")
     for caution in season.cautions:
         page.put(caution, "  - ")
@@ -266,10 +275,10 @@ def _tons(value: float | None, places: int = 1) -> str:
 def season_csv(season: Season) -> bytes:
     """Season figures as CSV: a row "group" for each group, and below it a row "limit" for each limit it drove under."""
     out = io.StringIO(newline="")
-    rows = [row for one in season.figures for row in _csv_rows(one)]
-    writer = csv.DictWriter(out, list(dict.fromkeys(name for row in rows for name in row)), lineterminator="\r\n")
+    writer = csv.DictWriter(out, _CSV_COLUMNS, lineterminator="\r\n")
     writer.writeheader()
-    writer.writerows(rows)
+    for one in season.figures:
+        writer.writerows(_csv_rows(one))
     return out.getvalue().encode("utf-8")
 
 

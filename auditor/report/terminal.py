@@ -97,6 +97,8 @@ def report_text(report: Report, columns: int) -> str:
 
 def _lines(report: Report, columns: int) -> list[tuple[str, str]]:
     page = Page(columns)
+    for sentence in say.edition(report):
+        page.put(f"{sentence}.", style=_MAJOR if report.draft else _STRONG)
     if len(report.jobs) > MOST_JOBS_IN_FULL:
         _many_jobs(page, report)
     else:
@@ -142,7 +144,6 @@ def _fix_first(page: Page, job: JobReport) -> None:
         if thing.action:
             page.put(thing.action, "     ")
         page.labelled("how far", ", ".join(w for w in (thing.figure, thing.loads) if w))
-        page.labelled("worst", thing.worst)
 
 
 def _findings(page: Page, job: JobReport, report: Report) -> None:
@@ -159,7 +160,7 @@ def _finding(page: Page, finding: Finding, job: JobReport) -> None:
     page.labelled("mend", say.to_mend(finding))
     tickets = list(dict.fromkeys(item.ticket for item in finding.items))
     if len(tickets) > 1:
-        page.labelled("tickets", say.listed(tickets, _TICKETS))
+        page.labelled("tickets", say.listed(tickets, _TICKETS, ""))
     page.labelled("source", say.sources(finding, job.limits))
 
 
@@ -180,9 +181,8 @@ def _missing(page: Page, job: JobReport, report: Report) -> None:
     facts = say.ranked(job.missing)
     for fact in facts[:_ENTRIES]:
         asked = f"; {say.asked_by(fact)}" if say.asked_by(fact) else ""
-        page.put(f"{fact.meaning} ({fact.fact}): {say.missing_count(fact)}{asked}", "  - ")
-        if fact.demanded_by_law:
-            page.put(fact.todo, "    ")
+        todo = f". {fact.todo}" if fact.demanded_by_law else ""
+        page.put(f"{fact.meaning} ({fact.fact}): {say.missing_count(fact)}{asked}{todo}", "  - ")
     page.cut(len(facts) - _ENTRIES, "fact")
 
 
@@ -211,10 +211,10 @@ def _files(page: Page, job: JobReport, report: Report) -> None:
     if not job.evidence:
         page.put(say.none_of("evidence", report, "None."), "  ")
         return
-    rows = say.count(sum(file.row_count for file in job.evidence), "row")
-    page.put(f"{say.count(len(job.evidence), 'file')}, {rows}; for SHA-256 {say.SEE_MORE}", "  ")
+    said = [say.count(len(job.evidence), "file"), say.count(sum(file.row_count for file in job.evidence), "row")]
     if job.notes:
-        page.put(f"{say.count(len(job.notes), 'note')} on what was converted or assumed, {say.SEE_MORE}", "  ")
+        said.append(say.count(len(job.notes), "note") + " on reading")
+    page.put(f"{', '.join(said)}; for these and SHA-256 {say.SEE_MORE}", "  ")
 
 
 def _many_jobs(page: Page, report: Report) -> None:

@@ -90,8 +90,8 @@ def _sentence(one: Difference) -> str:
     if one.part == "evidence":
         words = {"appears": "added", "vanishes": "missing", "changes": "changed"}
         return f"{where}: {words[one.change]}"
-    if one.part == "jobs":
-        words = {"appears": "not in the report", "vanishes": "its folder was not given", "changes": one.name}
+    if one.part == "jobs" and one.change != "changes":
+        words = {"appears": "not in the report", "vanishes": "its folder was not given"}
         return f"{one.job}: {words[one.change]}"
     if one.change == "appears":
         return f"{where}: appears; not in the report{', now ' + one.new if one.new else ''}"

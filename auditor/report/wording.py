@@ -9,8 +9,19 @@ from dataclasses import dataclass
 from datetime import date
 from decimal import ROUND_HALF_UP, Decimal
 
-from auditor.report.model import AllowanceUsed, Conclusion, Coverage, Finding, Item, JobReport, Limit, MissingFact, PartName, Report
-from auditor.vocabulary.quantities import unit_word
+from auditor.report.model import (
+    AllowanceUsed,
+    Conclusion,
+    Coverage,
+    Finding,
+    Item,
+    JobReport,
+    Limit,
+    MissingFact,
+    PartName,
+    Report,
+)
+from auditor.vocabulary.quantities import MONTHS, day_text, unit_word
 
 LB_PER_TON = 2000
 NOTHING = "\N{EN DASH}"
@@ -18,19 +29,15 @@ REPORT_TITLE = "Harvest haul audit"
 SEE_MORE = "see the PDF or JSON"
 
 STATEMENT = (
-    "This report says what the records show, measured against the rules listed in it. It is not legal advice and does "
-    "not replace licensed practice.",
+    "This report says what the records show, measured against the rules listed in it.",
+    "It is not legal advice and does not replace licensed practice.",
     "It never calls a load, a vehicle or a practice safe or legal. What no record shows, it does not know.",
     "Local codes, the terms of permits and the enforcing agency govern; where they differ from this report, they prevail.",
 )
 """What a report is and is not; printed in every one."""
 
-_MONTHS = (
-    "January", "February", "March", "April", "May", "June",
-    "July", "August", "September", "October", "November", "December",
-)  # fmt: skip
 _BOUNDARIES = {"at_most": "at most", "less_than": "less than", "at_least": "at least", "more_than": "more than"}
-_VERIFIED = {"read": "text read", "secondary": "second-hand", "memory": "unconfirmed"}
+_VERIFIED = {"read": "text read", "secondary": "second-hand", "memory": "unconfirmed", "confirmed": "confirmed"}
 _BEYOND = {"at most": "over", "less than": "over", "at least": "short", "more than": "short"}
 _WHOLE_POUNDS_FROM = 100
 _STATUS = {
@@ -69,9 +76,7 @@ def clean(text: str) -> str:
 def _disturbs(letter: str) -> bool:
     """Whether a character is none that can be shown: control, direction, half of a pair, or no character at all."""
     code = ord(letter)
-    return (
-        unicodedata.category(letter) in ("Cc", "Cf", "Cs") or code & 0xFFFE == 0xFFFE or 0xFDD0 <= code <= 0xFDEF
-    )
+    return unicodedata.category(letter) in ("Cc", "Cf", "Cs") or code & 0xFFFE == 0xFFFE or 0xFDD0 <= code <= 0xFDEF
 
 
 def number(value: float | None) -> str:
@@ -123,14 +128,14 @@ def short_tons(pounds: float | None, places: int = 1) -> str:
 
 def day(on: date | None) -> str:
     """A day: "4 May 2026"."""
-    return NOTHING if on is None else f"{on.day} {_MONTHS[on.month - 1]} {on.year}"
+    return NOTHING if on is None else day_text(on)
 
 
 def short_day(on: date | None, with_year: bool = True) -> str:
     """A day for narrow columns: "4 Mar 2026" or "4 Mar"."""
     if on is None:
         return NOTHING
-    return f"{on.day} {_MONTHS[on.month - 1][:3]}" + (f" {on.year}" if with_year else "")
+    return f"{on.day} {MONTHS[on.month - 1][:3]}" + (f" {on.year}" if with_year else "")
 
 
 def span(first: date | None, last: date | None) -> str:
@@ -167,8 +172,13 @@ def boundary(operator: str) -> str:
 
 
 def verified(mark: str) -> str:
-    """How well a limit is known: text read, second-hand or unconfirmed."""
+    """How well a limit is known: text read, second-hand, unconfirmed or confirmed."""
     return _VERIFIED[mark]
+
+
+def known(limit: Limit) -> str:
+    """How well a limit is known; where a practitioner confirmed it, by whom, when and in which edition."""
+    return f"confirmed by {limit.confirmed_by}" if limit.confirmed_by else verified(limit.verified)
 
 
 def status(word: str) -> str:
@@ -292,7 +302,7 @@ def limits_of(finding: Finding, limits: Iterable[Limit]) -> list[Limit]:
 def cited(limit: Limit) -> str:
     """The source of a limit in short: instrument, paragraph, how it is known."""
     where = f"{limit.instrument}, {limit.at}" if limit.at else limit.instrument
-    return f"{where} ({verified(limit.verified)})"
+    return f"{where} ({known(limit)})"
 
 
 def missing_count(fact: MissingFact) -> str:

@@ -15,7 +15,10 @@ TEXT_COLUMNS = 100
 
 
 def write_report(report: Report, path: Path) -> None:
-    """Write the report as PDF, JSON or plain text, as the extension of `path` says; whole or not at all.
+    """Write the report in the form that the extension of `path` names; whole or not at all.
+
+    .pdf and .html are pages for reading, .json is the whole report for programs, .xlsx a workbook, .csv the loads under
+    each finding, .txt what the terminal shows.
 
     Raises UnusableInput where the extension is unknown, the folder is missing or the file cannot be written.
     """
@@ -26,6 +29,11 @@ def write_report(report: Report, path: Path) -> None:
         )
     if not path.parent.is_dir():
         raise _unusable(path, "no folder of that name", f"the folder {path.parent}", "Make it or name another.")
+    if make is _csv and "findings" in report.left_out:
+        # A file without rows would read as a report without findings.
+        raise _unusable(
+            path, "a report whose findings were left out", "the findings, all that a CSV holds", "Leave it."
+        )
     content = make(report)
     try:
         write_whole(path, content)
@@ -45,8 +53,28 @@ def _pdf(report: Report) -> bytes:
     return pdf_bytes(report)
 
 
+def _html(report: Report) -> bytes:
+    from auditor.report.html import html_bytes
+
+    return html_bytes(report)
+
+
+def _csv(report: Report) -> bytes:
+    from auditor.report.spreadsheet import csv_bytes
+
+    return csv_bytes(report)
+
+
+def _xlsx(report: Report) -> bytes:
+    from auditor.report.spreadsheet import xlsx_bytes
+
+    return xlsx_bytes(report)
+
+
 def _text(report: Report) -> bytes:
     return report_text(report, TEXT_COLUMNS).encode("utf-8")
 
 
-_FORMS: dict[str, Callable[[Report], bytes]] = {".pdf": _pdf, ".json": report_json, ".txt": _text}
+_FORMS: dict[str, Callable[[Report], bytes]] = {
+    ".pdf": _pdf, ".html": _html, ".json": report_json, ".xlsx": _xlsx, ".csv": _csv, ".txt": _text,
+}  # fmt: skip

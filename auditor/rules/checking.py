@@ -223,13 +223,10 @@ class _FileCheck:
             self._say(where, f'column "{name}"', f"a column of {view.name}", nearest(name, names))
         return field
 
-    def _tree(self, where: str, tree: Any, view: View, in_limit: bool) -> None:
-        if not isinstance(tree, Mapping) or not tree:
-            self._say(where, f"{tree!r}", "columns with their tests, or a group of such")
-            return
+    def _tree(self, where: str, tree: Mapping[str, Any], view: View, in_limit: bool) -> None:
         for key, body in tree.items():
             if key in GROUPS:
-                for branch in self._branches(where, key, body):
+                for branch in body["of"] if isinstance(body, Mapping) else body:
                     self._tree(where, branch, view, in_limit)
                 continue
             field = self._column(where, key, view)
@@ -238,17 +235,6 @@ class _FileCheck:
             tests = body if isinstance(body, Mapping) else {"equals": body}
             for op, against in tests.items():
                 self._test(where, field, str(op), against, view, in_limit)
-
-    def _branches(self, where: str, key: str, body: Any) -> list[Any]:
-        of = body
-        if key == "at_least_n_of":
-            whole = isinstance(body, Mapping) and isinstance(body.get("n"), int) and set(body) == {"n", "of"}
-            of = body["of"] if whole and body["n"] >= 1 else None
-        if not isinstance(of, list) or not of:
-            form = "{n: 2, of: [...]}" if key == "at_least_n_of" else "a list"
-            self._say(where, f"{key}: {body!r}"[:60], f"{form} of conditions after {key}")
-            return []
-        return of
 
     def _test(self, where: str, field: Field, op: str, against: Any, view: View, in_limit: bool) -> None:
         if op not in OPS:

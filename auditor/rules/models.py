@@ -5,9 +5,26 @@ from __future__ import annotations
 from datetime import date
 from typing import Annotated, Any, Literal
 
-from pydantic import BaseModel, ConfigDict, Field, model_validator
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field, WithJsonSchema, model_validator
+from pydantic.json_schema import SkipJsonSchema
 
-Verified = Literal["read", "secondary", "memory"]
+from auditor.vocabulary.quantities import day_text
+
+
+def _only_in_overlays(given: Any) -> Any:
+    """What only the confirmations of an overlay bring about is refused in the text of a rule file."""
+    if given == "confirmed" or isinstance(given, (BaseModel, dict)):
+        raise ValueError("read, secondary or memory; who has looked says so under confirmations in an overlay folder")
+    return given
+
+
+MARKS = ("read", "secondary", "memory")
+"""How well a statement of a rule file is known, the best first; `confirmed` comes from a confirmation alone."""
+Verified = Annotated[
+    Literal["read", "secondary", "memory", "confirmed"],
+    AfterValidator(_only_in_overlays),
+    WithJsonSchema({"enum": list(MARKS), "type": "string"}),
+]
 Standing = Literal[
     "statute", "regulation", "permit condition", "mandatory practice", "voluntary practice", "guidance",
     "common practice",
@@ -26,7 +43,29 @@ _TREE_SCHEMA: dict[str, Any] = {
     "description": "column: test, all of which must hold; or all_of, any_of, none_of, at_least_n_of",
     "minProperties": 1,
 }
-Tree = Annotated[dict[str, Any], Field(json_schema_extra=_TREE_SCHEMA)]
+
+
+def _well_formed(tree: dict[str, Any]) -> dict[str, Any]:
+    """Refuse a condition whose groups are no lists of conditions; what its words mean is checked elsewhere."""
+    if not tree:
+        raise ValueError("columns with their tests, or a group of conditions")
+    for key, body in tree.items():
+        branches = body
+        if key == "at_least_n_of":
+            whole = (
+                isinstance(body, dict) and set(body) == {"n", "of"} and isinstance(body["n"], int) and body["n"] >= 1
+            )
+            branches = body["of"] if whole else None
+        elif key not in ("all_of", "any_of", "none_of"):
+            continue
+        if not isinstance(branches, list) or not branches or not all(isinstance(b, dict) for b in branches):
+            raise ValueError(f"{'{n: 2, of: [...]}' if key == 'at_least_n_of' else 'a list'} of conditions after {key}")
+        for branch in branches:
+            _well_formed(branch)
+    return tree
+
+
+Tree = Annotated[dict[str, Any], AfterValidator(_well_formed), Field(json_schema_extra=_TREE_SCHEMA)]
 
 
 class Strict(BaseModel):
@@ -43,14 +82,39 @@ class Source(Strict):
     note: str | None = None
 
 
+class ConfirmedBy(Strict):
+    """Who looked a statement up, when and in which edition; `was` holds in words what a corrected value replaced."""
+
+    by: str
+    role: str
+    on: date
+    instrument: str
+    edition: str
+    page: str | None = None
+    note: str | None = None
+    was: str | None = None
+
+    def text(self) -> str:
+        """Who, when and where in one line: "FR-0412 (forester) on 4 May 2026, edition of 2025, page 114"."""
+        page = f", page {self.page}" if self.page else ""
+        return f"{self.by} ({self.role}) on {day_text(self.on)}, {self.edition}{page}"
+
+
+Confirmed = Annotated[SkipJsonSchema[ConfirmedBy | None], AfterValidator(_only_in_overlays)]
+
+
 class Cited(Strict):
-    """Where a statement comes from and how well it is known. `source` is a key of the file's `sources`."""
+    """Where a statement comes from and how well it is known. `source` is a key of the file's `sources`.
+
+    `confirmed_by` is never written in a rule file; a confirmation of an overlay sets it.
+    """
 
     source: str
     at: str | None = None
     verified: Verified
     checked: date | None = None
     note: str | None = None
+    confirmed_by: Confirmed = None
 
 
 class TableRow(Strict):
@@ -207,6 +271,7 @@ class Exception_(Strict):  # noqa: N801 - the builtin has the name
     needs: Needs | None = None
     source: str | None = None
     verified: Verified | None = None
+    confirmed_by: Confirmed = None
 
 
 class Example(Strict):
@@ -269,3 +334,28 @@ class RuleFile(Strict):
     limits: dict[str, Limit] = {}
     rules: list[Rule]
     not_found: list[NotFound] = []
+
+
+class Confirmation(Strict):
+    """What a practitioner found on looking a statement up: `of` is its address, `value` only what had to be corrected.
+
+    `dated` is the day of the instrument seen and `from` the day from which a corrected value holds.
+    """
+
+    of: str = Field(min_length=1)
+    by: str = Field(min_length=1, description="code or name of who looked")
+    role: str = Field(min_length=1)
+    on: date
+    instrument: str | None = Field(default=None, description="the instrument seen; left out: the one of the rule file")
+    edition: str = Field(min_length=1)
+    page: str | int | None = None
+    dated: date | None = None
+    from_: date | None = Field(default=None, alias="from")
+    value: bool | float | str | list[Any] | dict[str, Any] | None = None
+    note: str | None = None
+
+
+class ConfirmationFile(Strict):
+    """A file of an overlay that confirms or corrects statements of rule files."""
+
+    confirmations: list[Confirmation] = Field(min_length=1)

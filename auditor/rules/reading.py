@@ -4,18 +4,19 @@ from __future__ import annotations
 
 import hashlib
 import re
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 from functools import cached_property
 from pathlib import Path
-from typing import Any, ClassVar
+from typing import Any, ClassVar, Literal
 
 import yaml
 from pydantic import ValidationError
 
 from auditor.rules import models
-from auditor.rules.models import Rule, RuleFile
+from auditor.rules.confirmations import Found, confirm, files_named
+from auditor.rules.models import ConfirmationFile, Rule, RuleFile
 from auditor.vocabulary import nearest
 from auditor.vocabulary.problems import Problem, UnusableInput
 from auditor.vocabulary.yaml_text import Lines, load_yaml_text
@@ -51,11 +52,16 @@ def shipped_rulesets() -> Path:
 
 @dataclass(frozen=True)
 class Rulebook:
-    """Rule files read and valid. `digests` holds the SHA-256 of each file's bytes, `texts` the bytes as text."""
+    """Rule files read and valid. `digests` holds the SHA-256 of each file's bytes, `texts` the bytes as text.
+
+    `confirmations` holds the ids of the overlay's files of confirmations, each with the ids of the rule files that it
+    speaks of; `files` have them laid over already, while their digests and texts stay those of the files as they are.
+    """
 
     files: tuple[RuleFile, ...]
     digests: Mapping[str, str] = field(default_factory=dict)
     texts: Mapping[str, str] = field(default_factory=dict)
+    confirmations: Mapping[str, Sequence[str]] = field(default_factory=dict)
 
     def places(self) -> list[str]:
         """Every place that has a rule file, sorted."""
@@ -105,7 +111,9 @@ class Rulebook:
 def read_rules(places: Iterable[str] | None = None, overlays: Sequence[Path] = ()) -> Rulebook:
     """Read the shipped rule files of the places named (None: all) and every overlay folder.
 
-    Raises UnusableInput with every problem of every file. An overlay may not bring a rule file whose id is taken.
+    A file of confirmations in an overlay is laid over the rule files in memory; one about a place that was not asked
+    for waits. Raises UnusableInput with every problem of every file. An overlay may not bring a rule file whose id is
+    taken.
     """
     wanted = None if places is None else {"US", *places}
     root = shipped_rulesets()
@@ -122,7 +130,8 @@ def read_rules(places: Iterable[str] | None = None, overlays: Sequence[Path] = (
                 Problem(str(overlay), "", "", "no rule file", "a folder that holds rule files", "Name another folder.")
             )
         paths += [(p, p.relative_to(overlay.parent)) for p in found]
-    return _read(paths, problems)
+    others = {p.parent.name for p in root.glob("*/*.yaml")} - {p.parent.name for p, _ in paths}
+    return _read(paths, problems, lambda address: address.partition("/")[0] in others)
 
 
 def rulebook_from_texts(texts: Mapping[str, str], digests: Mapping[str, str]) -> Rulebook:
@@ -138,7 +147,8 @@ def rulebook_from_texts(texts: Mapping[str, str], digests: Mapping[str, str]) ->
         if made != digests.get(id_):
             expected = f"one with the SHA-256 {digests.get(id_) or 'of the report'}"
             problems.append(Problem(id_, "", "text", f"a rule text with the SHA-256 {made}", expected, todo))
-    rulebook = _parsed(((data, id_) for id_, data in found), problems)
+    # A report keeps the rule files of its places only, and its confirmations may speak of others.
+    rulebook = _parsed(((data, id_) for id_, data in found), problems, lambda address: True)
     strays = [id_ for id_ in texts if id_ not in rulebook.texts]
     problems += [Problem(id_, "", "id", "a rule text of another id", id_, todo) for id_ in strays if not problems]
     if problems:
@@ -146,21 +156,35 @@ def rulebook_from_texts(texts: Mapping[str, str], digests: Mapping[str, str]) ->
     return rulebook
 
 
-def _read(paths: Sequence[tuple[Path, Path]], problems: list[Problem]) -> Rulebook:
-    rulebook = _parsed(((path.read_bytes(), shown.as_posix()) for path, shown in paths), problems)
+def _read(paths: Sequence[tuple[Path, Path]], problems: list[Problem], elsewhere: Callable[[str], bool]) -> Rulebook:
+    rulebook = _parsed(((path.read_bytes(), shown.as_posix()) for path, shown in paths), problems, elsewhere)
     if problems:
         raise UnusableInput(problems)
     return rulebook
 
 
-def _parsed(found: Iterable[tuple[bytes, str]], problems: list[Problem]) -> Rulebook:
-    """The rule files among bytes that go by a name; what is wrong with the others is added to `problems`."""
+def _parsed(found: Iterable[tuple[bytes, str]], problems: list[Problem], elsewhere: Callable[[str], bool]) -> Rulebook:
+    """The rule files among bytes that go by a name; what is wrong with the others is added to `problems`.
+
+    `elsewhere`: see `confirm`.
+    """
     files: dict[str, RuleFile] = {}
     digests: dict[str, str] = {}
     texts: dict[str, str] = {}
     defined: dict[str, set[str]] = {}
+    told: dict[str, list[Found]] = {}
     for data, shown in found:
-        file = parse_rule_file(data, shown, problems)
+        loaded = _loaded(data, shown, problems)
+        if loaded is None:
+            continue
+        body, lines = loaded
+        if isinstance(body, dict) and "confirmations" in body:
+            # Named by its content: two overlays may both bring a file of that name.
+            id_ = f"confirmations/{hashlib.sha256(data).hexdigest()[:16]}"
+            told[id_] = _confirmations(body, lines, shown, problems)
+            digests[id_], texts[id_] = hashlib.sha256(data).hexdigest(), data.decode("utf-8")
+            continue
+        file = _rule_file(body, lines, shown, problems)
         if file is None:
             continue
         if file.id in files:
@@ -175,21 +199,43 @@ def _parsed(found: Iterable[tuple[bytes, str]], problems: list[Problem]) -> Rule
         files[file.id] = file
         digests[file.id] = hashlib.sha256(data).hexdigest()
         texts[file.id] = data.decode("utf-8")
-    ordered = sorted(files)
-    return Rulebook(tuple(files[i] for i in ordered), {i: digests[i] for i in ordered}, {i: texts[i] for i in ordered})
+    confirmed = confirm(files, [one for ones in told.values() for one in ones], elsewhere, problems)
+    named = {i: files_named(files, [one.confirmation for one in ones]) for i, ones in sorted(told.items())}
+    return Rulebook(
+        tuple(confirmed[i] for i in sorted(confirmed)),
+        {i: digests[i] for i in sorted(digests)},
+        {i: texts[i] for i in sorted(texts)},
+        named,
+    )
 
 
 def parse_rule_file(data: bytes, shown: str, problems: list[Problem]) -> RuleFile | None:
     """Read one rule file from bytes; on failure add to `problems` and give None."""
+    loaded = _loaded(data, shown, problems)
+    return _rule_file(*loaded, shown, problems) if loaded is not None else None
+
+
+def _loaded(data: bytes, shown: str, problems: list[Problem]) -> tuple[Any, Lines] | None:
     try:
         _, lines = load_yaml_text(data, shown)
-        body = yaml.load(data.decode("utf-8-sig"), Loader=_Loader)
+        return yaml.load(data.decode("utf-8-sig"), Loader=_Loader), lines
     except UnusableInput as error:
         problems += error.problems
-        return None
     except (yaml.YAMLError, ValueError) as error:
         problems.append(Problem(shown, "", "", str(error), "a YAML rule file", "Mend the file."))
-        return None
+    return None
+
+
+def _confirmations(body: Any, lines: Lines, shown: str, problems: list[Problem]) -> list[Found]:
+    try:
+        file = ConfirmationFile.model_validate(body)
+    except ValidationError as error:
+        problems += [_refused(item, shown, lines, "confirmations") for item in error.errors(include_url=False)]
+        return []
+    return [Found(c, shown, f"line {lines.at('confirmations', i)}") for i, c in enumerate(file.confirmations)]
+
+
+def _rule_file(body: Any, lines: Lines, shown: str, problems: list[Problem]) -> RuleFile | None:
     try:
         return RuleFile.model_validate(body)
     except ValidationError as error:
@@ -197,25 +243,29 @@ def parse_rule_file(data: bytes, shown: str, problems: list[Problem]) -> RuleFil
         return None
 
 
-def _refused(item: Any, shown: str, lines: Lines) -> Problem:
+def _refused(item: Any, shown: str, lines: Lines, kind: Literal["rules", "confirmations"] = "rules") -> Problem:
     """What the models say of one value, in the words of the other messages."""
     loc = item["loc"]
     where, name = f"line {lines.at(*loc)}", ".".join(str(p) for p in loc)
-    todo = "See `auditor schema rules`."
+    todo = "See `auditor schema rules`." if kind == "rules" else "See the README on confirmations."
     if item["type"] == "extra_forbidden":
-        near = nearest(str(loc[-1]), _words())
+        near = nearest(str(loc[-1]), _words(kind))
         todo = f"Did you mean {' or '.join(near)}? {todo}" if near else todo
-        return Problem(shown, where, name, f'the field "{loc[-1]}"', "only fields that rule files have here", todo)
+        files = "rule files" if kind == "rules" else "confirmations"
+        return Problem(shown, where, name, f'the field "{loc[-1]}"', f"only fields that {files} have here", todo)
     if item["type"] == "missing":
         return Problem(shown, where, name, "nothing", f'the field "{loc[-1]}"', todo)
     expected = item["msg"].removeprefix("Value error, ").removeprefix("Input should be ")
     return Problem(shown, where, name, _shown(item.get("input")), expected, todo)
 
 
-def _words() -> list[str]:
-    """Every field name of the models."""
-    kinds = [kind for kind in vars(models).values() if isinstance(kind, type) and issubclass(kind, models.Strict)]
-    return sorted({field.alias or name for kind in kinds for name, field in kind.model_fields.items()})
+def _words(kind: Literal["rules", "confirmations"]) -> list[str]:
+    """Every field name of the models of rule files, or of a confirmation."""
+    apart: set[type[models.Strict]] = {models.Confirmation, models.ConfirmationFile}
+    kinds = {k for k in vars(models).values() if isinstance(k, type) and issubclass(k, models.Strict)}
+    wanted = apart if kind == "confirmations" else kinds - apart - {models.ConfirmedBy}
+    names = {field.alias or name for k in wanted for name, field in k.model_fields.items()}
+    return sorted(names - {"confirmed_by"})
 
 
 def _shown(value: object) -> str:

@@ -8,16 +8,22 @@ from __future__ import annotations
 import difflib
 from collections.abc import Iterable
 
-from auditor.vocabulary import haul, measures, views
+from auditor.vocabulary import ground, haul, measures, views
 from auditor.vocabulary.model import Field, Kind, Measure, Table, View
 
-TABLES: dict[str, Table] = {t.name: t for t in haul.TABLES}
+TABLES: dict[str, Table] = {t.name: t for t in (*haul.TABLES, *ground.TABLES)}
 VIEWS: dict[str, View] = {v.name: v for v in views.VIEWS}
 MEASURES: dict[str, Measure] = {m.name: m for m in measures.MEASURES}
 DOCUMENT_KINDS = haul.DOCUMENT_KINDS
 STATES = haul.STATES
-TOPICS = ("weight", "securement", "size", "tickets")
-TOPIC_GROUPS = {"haul": ("weight", "securement", "size", "tickets")}
+TOPICS = (
+    "weight", "securement", "size", "tickets",
+    "streamside", "crossings", "ground", "fuel", "residual_stand",
+)  # fmt: skip
+TOPIC_GROUPS = {
+    "haul": ("weight", "securement", "size", "tickets"),
+    "ground": ("streamside", "crossings", "ground", "fuel", "residual_stand"),
+}
 """Names that stand for several topics."""
 
 __all__ = [

@@ -75,8 +75,31 @@ DOCUMENT_KINDS = (
     "weight_extension_permit",
     "forest_products_permit",
     "insurance_certificate",
+    "management_plan",
+    "buffer_management_plan",
+    "sediment_control_plan",
+    "water_quality_plan",
+    "intent_to_implement",
+    "practice_assessment",
+    "wetland_delineation",
+    "forestry_use_value",
+    "agency_approval",
+    "crossing_permit",
+    "scenic_river_permit",
+    "floodplain_permit",
+    "spill_plan",
+    "logger_card",
+    "logging_licence",
+    "water_liability_contract",
     "other",
 )
+HARVEST_TYPES = ("clearcut", "seed_tree", "shelterwood", "thinning", "selection", "salvage", "land_clearing")
+OWNER_CLASSES = ("family", "corporate", "forest_industry", "local_public", "state", "federal")
+REGIONS = ("lower_coastal_plain", "upper_coastal_plain", "piedmont", "mountains", "delta", "western_maryland", "other")
+SPECIAL_AREAS = (
+    "bay_preservation_area", "critical_area", "riparian_buffer_watershed", "goose_creek_watershed", "tidewater",
+    "wild_river_corridor", "river_corridor", "public_water_supply_watershed", "outstanding_resource_watershed",
+)  # fmt: skip
 REGISTRATION_CLASSES = ("commercial", "farm", "forest_haul", "other")
 MATERIALS = ("chain", "webbing", "wire_rope", "manila_rope", "synthetic_cordage", "steel_strapping")
 GRADES = (
@@ -108,9 +131,30 @@ JOB = Table(
         Field("contractor", "text", "who answers for the harvest, by name or code"),
         Field("sold_by_load", "yes_no", "the timber is sold by weight, cord or board feet and not for one lump sum"),
         Field("harvest_completed_on", "date", "day on which the harvest was complete"),
+        Field("entered_on", "date", "day on which machines or crew first came onto the tract"),
+        Field("planned_end", "date", "day on which the operation was planned to be complete"),
+        Field("reclaimed_on", "date", "day on which the whole site was closed out"),
+        Field("harvest_type", "class", "what kind of harvest", classes=HARVEST_TYPES),
+        Field("land_owner_class", "class", "who owns the land", classes=OWNER_CLASSES),
+        Field("land_use_after", "class", "what the land is for afterwards", classes=("forest", "farm", "development", "mining", "other")),
+        Field("other_activity_on", "date", "first disturbance of land there, after the harvest, for anything but forestry"),
+        Field("tract_acres", "number", "area of the tract", "acre", low=0, high=1_000_000),
+        Field("harvested_acres", "number", "area cut", "acre", low=0, high=1_000_000),
+        Field("disturbed_sqft", "number", "ground disturbed by roads, trails, decks and the like", "ft2", low=0, high=1_000_000_000),
+        Field("moved_cuyd", "number", "earth moved", "yd3", low=0, high=10_000_000),
+        Field("region", "class", "part of the state by its land forms", classes=REGIONS),
+        Field("latitude_deg", "number", "middle of the tract, WGS 84", "degree", low=-90, high=90),
+        Field("longitude_deg", "number", "middle of the tract, WGS 84, west negative", "degree", low=-180, high=180),
+        Field("special_areas", "classes", "areas under rules of their own in which the tract lies", classes=SPECIAL_AREAS),
+        Field("special_areas_checked", "yes_no", "every such area was looked up, so that the tract lies in none that is not listed"),
+        Field("local_notice_ordinance", "yes_no", "the county or city has an ordinance that asks for notice of a harvest"),
+        Field("violation_found_on", "date", "last day on which the operator was found in violation of the water rules"),
+        Field("bad_actor", "yes_no", "the operator is listed for penalties or repairs still open"),
+        Field("temporary_master_logger", "yes_no", "the logger in charge holds a temporary designation"),
+        Field("spill_could_reach_water", "yes_no", "by the lie of the land, dikes left aside, a spill could reach navigable water"),
         _NOTE,
     ),
-)
+)  # fmt: skip
 
 DOCUMENTS = Table(
     "documents",

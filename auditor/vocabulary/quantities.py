@@ -3,13 +3,35 @@
 from __future__ import annotations
 
 import math
+from datetime import date
 from decimal import ROUND_HALF_UP, Decimal
 from typing import Final
 
 BARE: Final = frozenset({"", "share", "count", "words"})
 """Units that are not said."""
-SPOKEN: Final = {"1/min": ("per minute", "per minute"), "mile": ("mile", "miles"), "mile/h": ("mile an hour", "miles an hour")}  # fmt: skip
+SPOKEN: Final = {
+    "1/min": ("per minute", "per minute"), "mile": ("mile", "miles"), "mile/h": ("mile an hour", "miles an hour"),
+    "acre": ("acre", "acres"), "degree": ("degree", "degrees"), "degree F": ("degree F", "degrees F"),
+    "year": ("year", "years"), "ft2/acre": ("square foot an acre", "square feet an acre"),
+    "lb/acre": ("lb an acre", "lb an acre"), "trees/acre": ("tree an acre", "trees an acre"),
+    "ft2": ("square foot", "square feet"), "in2": ("square inch", "square inches"),
+    "yd3": ("cubic yard", "cubic yards"), "ft3/s": ("cubic foot a second", "cubic feet a second"),
+}  # fmt: skip
 """Unit -> how it is said beside one, and beside another number."""
+
+MONTHS: Final = (
+    "January", "February", "March", "April", "May", "June",
+    "July", "August", "September", "October", "November", "December",
+)  # fmt: skip
+
+
+def day_text(on: date) -> str:
+    """A day.
+
+    >>> day_text(date(2026, 5, 4))
+    '4 May 2026'
+    """
+    return f"{on.day} {MONTHS[on.month - 1]} {on.year}"
 
 
 def number_text(value: float) -> str:

@@ -110,9 +110,9 @@ def limit_value(limit: Limit, limits: Mapping[str, Limit], row: Row) -> float:
     base = _shape(version, None, limits, row)
     value = base
     for allowance in limit.allowances:
-        if allowance.form in ("raised limit", "permit") and _applies(allowance, allowance.where, limits, row):
-            if allowance.needs is None or row[PAPER]:
-                value = max(value, _shape(allowance, base, limits, row))
+        raises = allowance.form in ("raised limit", "permit") and (allowance.needs is None or row[PAPER])
+        if raises and _applies(allowance, allowance.where, limits, row):
+            value = max(value, _shape(allowance, base, limits, row))
     for cap in limit.caps:
         if _applies(cap, cap.where, limits, row):
             value = min(value, _shape(cap, base, limits, row))

@@ -8,7 +8,7 @@ from itertools import combinations
 
 import pytest
 
-from auditor.vocabulary import MEASURES, TABLES, TOPICS, VIEWS, haul, measures, views
+from auditor.vocabulary import MEASURES, TABLES, TOPICS, VIEWS, ground, haul, measures, views
 from tests.house.tree import measure_functions, parse, public_functions
 
 SNAKE = re.compile(r"[a-z][a-z0-9]*(_[a-z0-9]+)*")
@@ -22,12 +22,25 @@ SUFFIXES: dict[str, str] = {
     "h": "h",
     "flashes a minute": "per_min",
     "share": "share",
+    "percent": "pct",
+    "degree": "deg",
+    "degree F": "f",
+    "year": "years",
+    "acre": "acres",
+    "ft2": "sqft",
+    "in2": "sqin",
+    "yd3": "cuyd",
+    "gal": "gal",
+    "ft3/s": "cfs",
+    "ft2/acre": "ft2_per_ac",
+    "lb/acre": "lb_per_ac",
+    "trees/acre": "trees_per_ac",
 }
 """Unit -> how a quantity's name ends. Things counted (axles, tiedowns, days ...) are in COUNTED."""
 
 COUNTED = frozenset(
-    {"axles", "bunks", "checks", "contacts", "days", "flags", "groups", "lamps", "loads", "logs", "reflectors", "stacks", "things",
-     "tiedowns", "wrappers"}
+    {"axles", "bunks", "checks", "contacts", "days", "flags", "groups", "lamps", "loads", "logs", "pipes", "points", "reflectors",
+     "seedlings", "squares", "stacks", "stumps", "things", "tiedowns", "trees", "wetlands", "wrappers"}
 )  # fmt: skip
 SPELLED_OUT = {"mile": "miles", "h": "hours"}
 """Units that may stand inside a name as a whole word: miles_from_start."""
@@ -51,7 +64,7 @@ def duplicates(words: list[str]) -> list[str]:
 
 
 def test_names_are_unique() -> None:
-    assert not duplicates([t.name for t in haul.TABLES])
+    assert not duplicates([t.name for t in (*haul.TABLES, *ground.TABLES)])
     assert not duplicates([v.name for v in views.VIEWS])
     assert not duplicates([m.name for m in measures.MEASURES])
     assert not duplicates(list(TOPICS))
@@ -91,6 +104,10 @@ def test_measures_name_their_unit() -> None:
         ("red_lamps_rear", "lamps", True),
         ("rear", "lamps", False),
         ("speed_kmh", "km/h", False),
+        ("slope_pct", "percent", True),
+        ("slope", "percent", False),
+        ("least_trees_per_ac", "trees/acre", True),
+        ("tree_count", "trees/acre", False),
     ],
 )
 def test_a_name_without_its_unit_is_seen(name: str, unit: str, expected: bool) -> None:

@@ -113,7 +113,11 @@ def test_every_drop_down_offers_the_words_of_the_vocabulary(whole: openpyxl.Work
 
 @pytest.mark.parametrize("name", SHEETS)
 def test_references_are_chosen_from_the_sheet_they_lead_to(whole: openpyxl.Workbook, name: str) -> None:
-    keys = {"loads": "ticket number", "trucks": "truck", "trailers": "trailer", "destinations": "destination"}
+    keys = {
+        "loads": "ticket number", "trucks": "truck", "trailers": "trailer", "destinations": "destination",
+        "streams": "stream", "banks": "bank", "plots": "plot", "stand_plots": "stand plot", "stands": "stand",
+        "crossings": "crossing", "segments": "segment", "decks": "deck",
+    }  # fmt: skip
     for field in (f for f in TABLES[name].fields if f.refers_to):
         rule = rule_of(whole[name], field)
         assert rule is not None

@@ -23,6 +23,12 @@ from auditor.record.units import UNITS, factor, factor_text, units_like
         ("km", "mile", 1 / Fraction("1.609344")),  # 5280 x 0.3048 m
         ("min", "h", Fraction(1, 60)),
         ("percent", "share", Fraction(1, 100)),
+        ("acre", "ft2", Fraction(43_560)),  # by definition
+        ("mile2", "acre", Fraction(640)),  # by definition
+        ("barrel", "gal", Fraction(42)),  # by definition
+        ("l", "gal", 1 / Fraction("3.785411784")),  # 231 x 2.54^3 / 1000 litres to the gallon
+        ("m2/ha", "ft2/acre", Fraction("4.356")),  # 43,560 / 10,000
+        ("kg/ha", "lb/acre", Fraction("0.40468564224") / Fraction("0.45359237")),  # acre in ha / pound in kg
     ],
 )
 def test_factors(unit: str, into: str, size: Fraction) -> None:

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import xml.etree.ElementTree as ET
 from datetime import date
+from itertools import pairwise
 
 import pytest
 
-from auditor.report.charts import HEIGHT, WIDTH, weights_chart
+from auditor.report.charts import HEIGHT, NARROW, WIDTH, Level, levels, weights_chart
 from auditor.report.model import WeightPoint
-from tests.report.sample_report import weight_points
+from tests.report.sample_report import GROSS, PERMIT, limits, weight_points
 
 SVG = "{http://www.w3.org/2000/svg}"
 LETTER = 4.6
@@ -81,14 +82,16 @@ def test_a_load_without_weight_is_shown_and_counted() -> None:
     root = ET.fromstring(weights_chart([_point("1", 81000, 84000, "inside"), _point("2", None, 84000, "not shown")]))
     words = [w for *_, w in _texts(root)]
     assert "not weighed" in words
-    assert "not shown: no weight or no limit (1)" in words
+    assert "not shown (1)" in words
 
 
+@pytest.mark.parametrize("width", [WIDTH, NARROW])
 @pytest.mark.parametrize("count", [1, 2, 7, 40, 150])
-def test_labels_stay_on_the_paper_and_do_not_overlap(count: int) -> None:
-    root = ET.fromstring(weights_chart(weight_points()[:count]))
+def test_labels_stay_on_the_paper_and_do_not_overlap(count: int, width: float) -> None:
+    root = ET.fromstring(weights_chart(weight_points()[:count], width))
+    assert root.attrib["viewBox"] == f"0 0 {width:g} {HEIGHT:g}"
     texts = _texts(root)
-    assert all(left >= 0 and right <= WIDTH and 5 < y < HEIGHT for left, right, y, _ in texts), texts
+    assert all(left >= 0 and right <= width and 5 < y < HEIGHT for left, right, y, _ in texts), texts
     for place, (left, right, y, words) in enumerate(texts):
         for left_2, right_2, y_2, words_2 in texts[place + 1 :]:
             assert abs(y - y_2) > 8 or right <= left_2 or right_2 <= left, f"{words} over {words_2}"
@@ -119,3 +122,43 @@ def test_nothing_known_gives_no_picture() -> None:
 def test_one_weight_alone_still_has_a_scale() -> None:
     root = ET.fromstring(weights_chart([_point("1", 80000, 80000, "inside")]))
     assert len({y for left, _, y, w in _texts(root) if left < 64 and w.replace(",", "").isdigit()}) >= 2
+
+
+def test_the_legend_of_every_state_stands_on_one_line() -> None:
+    words = [(y, w) for _, _, y, w in _texts(ET.fromstring(weights_chart(weight_points()))) if y < 30]
+    assert [w.partition(" (")[0] for _, w in words] == [
+        "inside", "inside by allowance", "over, tolerated", "over", "not shown", "limit of each load",
+    ]  # fmt: skip
+    assert len({y for y, _ in words}) == 1
+
+
+def test_a_season_of_loads_is_drawn_whole_and_its_days_do_not_run_together() -> None:
+    base = weight_points()
+    many = [
+        p.model_copy(update={"ticket": f"{year}-{p.ticket}", "on": p.on.replace(year=2026 + year)})
+        for year in range(20) for p in base if p.on is not None
+    ]  # fmt: skip
+    root = ET.fromstring(weights_chart(many))
+    # Twenty years of 150 loads; the marks of the legend stand above 30.
+    marks = [n for n in root.iter() if n.tag in (f"{SVG}circle", f"{SVG}polygon")]
+    drawn = sum(p.gross_lb is not None for p in many)
+    legend = len({p.state for p in many} - {"not shown"})
+    assert len(marks) == drawn + legend
+    ticks = [float(n.attrib["x1"]) for n in root.iter(f"{SVG}line") if float(n.attrib["y1"]) == HEIGHT - 46
+             and n.attrib["x1"] == n.attrib["x2"]]  # fmt: skip
+    assert 5 < len(ticks) < 30 and min(b - a for a, b in pairwise(ticks)) > 10
+
+
+def test_the_limits_drawn_are_named_the_commonest_first() -> None:
+    points = [
+        _point("1", 70000, 84000, "inside").model_copy(update={"limit_key": GROSS}),
+        _point("2", 70000, 88000, "inside").model_copy(update={"limit_key": PERMIT}),
+        _point("3", 70000, 88000, "inside").model_copy(update={"limit_key": PERMIT}),
+        _point("4", 70000, 60000, "inside").model_copy(update={"limit_key": "us-xx/weight/left/out"}),
+        _point("5", 70000, None, "not shown"),
+    ]
+    assert levels(points, limits()) == [
+        Level(88000, "Harvest permit (XX)", 2),
+        Level(60000, "us-xx/weight/left/out", 1),
+        Level(84000, "gross weight on state routes (XX)", 1),
+    ]

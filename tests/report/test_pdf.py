@@ -14,6 +14,7 @@ import pytest
 from pypdf import PdfReader
 
 from auditor.report import wording as say
+from auditor.report.first_things import first_things
 from auditor.report.pdf import inside_package, pdf_bytes, report_html, write_pdf
 from tests.report.sample_report import many_jobs, one_job
 
@@ -39,7 +40,10 @@ def _flat(text: str) -> str:
 def test_the_text_layer_holds_the_key_sentences(pages: list[str]) -> None:
     job, text = ONE.jobs[0], " ".join(pages)
     assert all(sentence in pages[0] for sentence in job.conclusion.sentences)
-    assert all(fix.text in pages[0] and fix.how_much in pages[0] for fix in job.fix_first)
+    for thing in first_things(job):
+        assert all(words in pages[0] for words in (thing.title, thing.action, thing.figure, thing.loads, thing.worst))
+    assert "1 Gross weight on state routes (XX) Load lighter for State route 14" in pages[0]
+    assert "up to 4,660 lb over 30 of 150 loads" in pages[0]
     assert say.status("nonconformities") in pages[0]
     assert say.digest_short(ONE.digest) in pages[0]
     assert all(sentence in text for sentence in (*say.STATEMENT, *ONE.cautions))
@@ -49,8 +53,8 @@ def test_the_text_layer_holds_the_key_sentences(pages: list[str]) -> None:
 def test_every_finding_and_item_can_be_read(pages: list[str]) -> None:
     text = " ".join(pages)
     for finding in ONE.jobs[0].findings:
-        assert f"{finding.number} {finding.title}" in text
-        assert finding.summary in text
+        assert f"{finding.number} {say.named(finding)}" in text
+        assert say.extent(finding) in text
         assert all(item.ticket in text for item in finding.items)
     # Item 29 of the gross weights: 84,020 + 29 x 160 = 88,660 lb = 44.33 tons, 4,660 lb = 2.33 tons over.
     assert "88,660 lb 44.33 tons at most 84,000 lb 42.00 tons · L1 4,660 lb 2.33 tons 4,660 lb less wood" in text
@@ -195,5 +199,5 @@ def test_the_words_safe_and_legal_stand_only_where_they_are_disclaimed() -> None
         words = words.replace(sentence, "")
     assert not VERDICT.search(words)
     verdicts = [VERDICT.search(s) for s in say.STATEMENT]
-    assert [v.group() if v else None for v in verdicts] == ["legal", "safe", None]
-    assert "not legal advice" in say.STATEMENT[0] and "never calls" in say.STATEMENT[1]
+    assert [v.group() if v else None for v in verdicts] == [None, "legal", "safe", None]
+    assert "not legal advice" in say.STATEMENT[1] and "never calls" in say.STATEMENT[2]

@@ -38,7 +38,7 @@ def test_an_unknown_extension_is_one_problem_that_lists_the_known(tmp_path: Path
     with pytest.raises(UnusableInput) as caught:
         write_report(ONE, tmp_path / name)
     (problem,) = caught.value.problems
-    assert problem.expected == "one of .pdf, .json, .txt"
+    assert problem.expected == "one of .pdf, .html, .json, .xlsx, .csv, .txt"
     assert name in problem.file
     assert list(tmp_path.iterdir()) == []
 

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import pytest
 
-from auditor.rules.listing import rule_lines, tree_text
+from auditor.rules.listing import rule_lines
 from auditor.rules.models import RuleFile
 from auditor.rules.reading import Rulebook
+from auditor.rules.shape_words import tree_text
 from auditor.vocabulary.problems import UnusableInput
 from tests.rules.small import LIMIT, a_cap, a_file, a_limit, a_rule, an_allowance
 

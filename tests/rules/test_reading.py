@@ -132,6 +132,26 @@ def test_what_the_models_refuse_is_said_with_line_and_field(old: str, new: str, 
     assert any(m.startswith(message) for m in found), found
 
 
+@pytest.mark.parametrize(
+    ("must", "expected"),
+    [
+        ("{any_of: {dark: true}}", "a list of conditions after any_of"),
+        ("{all_of: []}", "a list of conditions after all_of"),
+        ("{all_of: [dark]}", "a list of conditions after all_of"),
+        ("{none_of: [{any_of: dark}]}", "a list of conditions after any_of"),
+        ("{at_least_n_of: [{dark: true}]}", "{n: 2, of: [...]} of conditions after at_least_n_of"),
+        ("{at_least_n_of: {n: 0, of: [{dark: true}]}}", "{n: 2, of: [...]} of conditions after at_least_n_of"),
+        ("{at_least_n_of: {n: two, of: [{dark: true}]}}", "{n: 2, of: [...]} of conditions after at_least_n_of"),
+        ("{}", "columns with their tests, or a group of conditions"),
+        ("[dark]", "a valid dictionary"),
+    ],
+)
+def test_conditions_that_are_no_trees_are_refused(must: str, expected: str) -> None:
+    (message,) = refused(TEXT.replace("must: {gross_weight_lb: {at_most: {limit: gross_limit_lb}}}", f"must: {must}"))
+    assert message.startswith("x.yaml, line 16, rules.0.must: found ")
+    assert f"; expected {expected}. See" in message
+
+
 def test_two_shapes_and_a_percentage_without_its_whole_are_named() -> None:
     assert "found value, words" in refused(TEXT.replace("value: 78000", "value: 78000, words: [a]"))[0]
     assert "percent_more and than go together" in refused(TEXT.replace("value: 78000", "percent_more: 5"))[0]

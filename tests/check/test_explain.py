@@ -1,0 +1,108 @@
+"""One judgement step by step."""
+
+from __future__ import annotations
+
+import pytest
+
+from auditor.check.explain import Explanation, explain
+from auditor.rules.models import RuleFile
+from auditor.rules.reading import Rulebook
+from auditor.vocabulary.problems import UnusableInput
+from tests.check.haul import a_record, load, loads
+from tests.rules.small import CITED, LIMIT, a_file, a_limit, a_rule, an_allowance
+
+RULE = "us-ga/weight/gross"
+TEN = an_allowance("ten", percent_more=10, than="base", where={"product": "chips"})
+
+
+def lines(found: Explanation) -> list[str]:
+    return [f"{'  ' * x.depth}{x.text}" for x in found.lines]
+
+
+def of(file: RuleFile, *rows: dict[str, object], item: str | None = "A1") -> list[Explanation]:
+    return explain(a_record(rows), Rulebook((file,)), RULE, item)
+
+
+def test_every_part_of_a_breach_is_shown_with_values_and_the_entries_of_its_limit() -> None:
+    file = a_file(a_rule(where={"road_class": {"none_of": ["private"]}}), **{LIMIT: a_limit(allowances=[TEN])})
+    (found,) = of(file, load("A1", gross_weight_lb=81_000, product="sawlogs"))
+    assert (found.rule, found.item, found.outcome) == (RULE, "A1, 1", "nonconformity")
+    assert lines(found) == [
+        "scope",
+        "  road_class = state_route, is none of private",
+        "requirement",
+        "  gross_weight_lb = 81,000, at most 80,000 (weight_limit_lb)",
+        "limit weight_limit_lb = 80,000 lb: weight",
+        "  base (limit): 80,000 lb; s, read",
+        "  the allowance ten (raised limit): 88,000 lb; s, read",
+        "    product = sawlogs, is chips",
+        "off by 1,000",
+    ]
+    assert [x.holds for x in found.lines] == [True, True, False, False, True, True, False, False, False]
+
+
+def test_what_is_blank_is_called_blank_and_unknown() -> None:
+    (found,) = of(a_file(None, **{LIMIT: a_limit(allowances=[TEN])}), load("A1", gross_weight_lb=85_000))
+    assert found.outcome == "not evidenced"
+    assert "  gross_weight_lb = 85,000, at most between 80,000 and 88,000 (weight_limit_lb)" in lines(found)
+    assert "limit weight_limit_lb = between 80,000 lb and 88,000 lb: weight" in lines(found)
+    assert "    product = blank, is chips" in lines(found)
+    holds = dict(zip(lines(found), (x.holds for x in found.lines), strict=True))
+    assert holds["    product = blank, is chips"] is None
+
+
+def test_papers_groups_words_and_records_read_as_text() -> None:
+    unless = [
+        {"id": "p", "title": "p", "where": {"county": {"recorded": True}}, "needs": {"document": "overweight_permit"}}
+    ]
+    must = {"any_of": [{"county": {"none_of": {"limit": "metro"}}}, {"unitized": True}]}
+    file = a_file(a_rule(must=must, unless=unless), metro=a_limit({"words": ["Henry", "Cobb"]}))
+    (found,) = explain(
+        a_record([load("A1", unitized="no")], ({"leg": 1, "county": "Henry"},)), Rulebook((file,)), RULE, "A1"
+    )
+    shown = lines(found)
+    for text in ("    county = Henry, is recorded", "    a valid overweight permit is held on the day",
+                 "  any of", "    county = Henry, is none of Cobb, Henry", "    unitized = no, is yes",
+                 "limit metro: weight", "  base (limit): Henry, Cobb; s, read"):  # fmt: skip
+        assert any(line.endswith(text.strip()) for line in shown), (text, shown)
+
+
+def test_without_a_ticket_the_gravest_row_is_shown() -> None:
+    legs = ({"leg": 1, "road_class": "state_route"}, {"leg": 2, "road_class": "county_road"})
+    file = a_file(a_rule(where={"road_class": "county_road"}))
+    (found,) = explain(a_record(loads(70_000, 81_000), legs), Rulebook((file,)), RULE)
+    assert (found.item, found.outcome) == ("A2, 2", "nonconformity")
+
+
+def test_the_gravest_row_is_looked_for_over_all_editions_of_the_law() -> None:
+    versions = [{"value": 80_000, "until": "2025-06-30", **CITED}, {"value": 70_000, "from": "2025-07-01", **CITED}]
+    file = a_file(None, **{LIMIT: a_limit() | {"versions": versions}})
+    rows = [load(f"A{i}", gross_weight_lb=75_000, load_date=d) for i, d in enumerate(("2025-06-30", "2025-07-01"), 1)]
+    (found,) = of(file, *rows, item=None)
+    assert (found.item, found.outcome) == ("A2, 1", "nonconformity")
+
+
+def test_every_row_of_a_ticket_is_shown() -> None:
+    legs = ({"leg": 1, "road_class": "state_route"}, {"leg": 2, "road_class": "private"})
+    file = a_file(a_rule(where={"road_class": {"none_of": ["private"]}}))
+    found = explain(a_record(loads(81_000), legs), Rulebook((file,)), RULE, "A1")
+    assert [(f.item, f.outcome) for f in found] == [("A1, 1", "nonconformity"), ("A1, 2", "not applicable")]
+
+
+@pytest.mark.parametrize(
+    ("rule", "item", "message"),
+    [
+        ("us-ga/weight/gros", None, 'rule: found "us-ga/weight/gros"; expected a rule as place/topic/rule. Did you mean us-ga/weight/gross?'),
+        (RULE, "A11", 'load: found "A11"; expected the ticket number of a load that us-ga/weight/gross was held against. Did you mean A1?'),
+    ],
+)  # fmt: skip
+def test_unknown_names_are_refused_with_the_nearest(rule: str, item: str | None, message: str) -> None:
+    with pytest.raises(UnusableInput) as caught:
+        explain(a_record(loads(70_000)), Rulebook((a_file(),)), rule, item)
+    assert str(caught.value) == message
+
+
+def test_a_rule_that_no_row_met_is_told_apart_from_an_unknown_one() -> None:
+    file = a_file(a_rule(examines="tiedowns", must={"knotted": False}))
+    with pytest.raises(UnusableInput, match="expected a rule that some row of the record met"):
+        explain(a_record(loads(70_000)), Rulebook((file,)), RULE)
