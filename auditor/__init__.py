@@ -5,12 +5,23 @@ The library surface: make a job folder to fill in (`start`), read job folders (`
 (`check_rules`), write a report (`write_report`, `print_report`), and the published schemas (`schema`). A report can be
 made ready to leave the office (`edition`), signed (`new_key`, `sign_report`) and verified (`verify`). `season` gives
 figures over the gross weights of many loads (`print_season`, `season_json`, `write_season`), `load_cards` what each
-combination may load on a day (`print_cards`, `cards_json`, `write_cards`).
+combination may load on a day (`print_cards`, `cards_json`, `write_cards`). `doubts` lists the values that no one has
+read (`doubt_lines`, `doubts_summary`, `write_doubts`), `example_coverage` what the worked examples do not touch.
 """
 
 from __future__ import annotations
 
-from auditor.audit import audit, check, check_rules, load_cards, schema, season, start
+from auditor.audit import (
+    audit,
+    check,
+    check_rules,
+    example_coverage,
+    load_cards,
+    schema,
+    season,
+    start,
+    write_doubts,
+)  # fmt: skip
 from auditor.check.explain import Explanation, explain
 from auditor.record import Record, read_jobs
 from auditor.report.card_model import LoadCards
@@ -24,6 +35,7 @@ from auditor.report.season_text import print_season, season_json, write_season
 from auditor.report.terminal import print_report
 from auditor.report.verification import Verification, verification_lines
 from auditor.report.writing import write_report
+from auditor.rules.doubts import Doubt, doubt_lines, doubts, doubts_summary
 from auditor.rules.listing import rule_lines
 from auditor.rules.reading import Rulebook, read_rules
 from auditor.signing import new_key, public_path
@@ -31,9 +43,10 @@ from auditor.verify import sign_report, verify
 from auditor.vocabulary.problems import Problem, UnusableInput
 
 __all__ = [
-    "PARTS", "SEASON_GROUPS", "Explanation", "LoadCards", "Problem", "Record", "Report", "Rulebook", "Season",
-    "UnusableInput", "Verification", "audit", "cards_json", "check", "check_rules", "edition", "explain",
-    "load_cards", "new_key", "print_cards", "print_report", "print_season", "public_path", "read_jobs",
-    "read_rules", "report_json", "rule_lines", "schema", "season", "season_json", "sign_report", "start",
-    "verification_lines", "verify", "write_cards", "write_report", "write_season",
+    "PARTS", "SEASON_GROUPS", "Doubt", "Explanation", "LoadCards", "Problem", "Record", "Report", "Rulebook",
+    "Season", "UnusableInput", "Verification", "audit", "cards_json", "check", "check_rules", "doubt_lines",
+    "doubts", "doubts_summary", "edition", "example_coverage", "explain", "load_cards", "new_key", "print_cards",
+    "print_report", "print_season", "public_path", "read_jobs", "read_rules", "report_json", "rule_lines", "schema",
+    "season", "season_json", "sign_report", "start", "verification_lines", "verify", "write_cards", "write_doubts",
+    "write_report", "write_season",
 ]  # fmt: skip

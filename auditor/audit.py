@@ -13,6 +13,7 @@ from typing import Any, Literal
 from auditor.check.asked import fields_asked
 from auditor.check.assemble import job_reports
 from auditor.check.card import combination_cards
+from auditor.check.example_coverage import coverage_lines
 from auditor.check.examples import run_examples
 from auditor.check.season import season_loads
 from auditor.check.season_figures import CONFIDENCE, LEAST_LOADS, group_figures, limit_figures, set_apart
@@ -25,9 +26,11 @@ from auditor.report.card_model import CARD_SCHEMA_NAME, CardRuleFile, LoadCards
 from auditor.report.card_writing import card_schema
 from auditor.report.json_text import report_schema, sealed
 from auditor.report.model import SCHEMA_NAME, Report, RuleFileUsed
+from auditor.report.plain_files import write_lines_or_table
 from auditor.report.season_model import SEASON_GROUPS, SEASON_SCHEMA, GroupName, Season, season_schema
 from auditor.report.wording import STATEMENT
 from auditor.rules.checking import check_files, rules_schema, sibling_rules
+from auditor.rules.doubts import HEADINGS, Doubt, doubt_lines, doubt_rows
 from auditor.rules.reading import Rulebook, read_rules
 from auditor.vocabulary.problems import Problem, UnusableInput
 
@@ -192,6 +195,19 @@ def check_rules(rulebook: Rulebook) -> tuple[list[Problem], list[str]]:
     if problems:
         return problems, []
     return run_examples(rulebook), sibling_rules(rulebook)
+
+
+def example_coverage(rulebook: Rulebook, names: Sequence[str] = ()) -> list[str]:
+    """Which limits and boundaries no worked example touches, as notes, with totals per file; all files without names."""
+    return list(coverage_lines(rulebook, names))
+
+
+def write_doubts(found: Sequence[Doubt], path: str | os.PathLike[str]) -> None:
+    """Write a checklist of values to look up as .csv or .txt, with room for the answers.
+
+    Raises UnusableInput where the file cannot be written.
+    """
+    write_lines_or_table(Path(path), doubt_lines(found), HEADINGS, doubt_rows(found))
 
 
 def load_cards(

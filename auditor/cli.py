@@ -15,6 +15,7 @@ from rich.console import Console
 
 import auditor
 from auditor import Report, UnusableInput
+from auditor.cli_rules import add_rules, add_stale
 from auditor.cli_tools import add_tools
 from auditor.cli_trust import add_check_options, add_commands, edition_of
 
@@ -74,6 +75,7 @@ def _parser() -> argparse.ArgumentParser:
         help="write the report: .pdf, .html, .json, .xlsx, .csv or .txt",
     )
     check.add_argument("--format", choices=("text", "json"), default="text", help="form on standard output")
+    add_stale(check)
     add_check_options(check)
     check.set_defaults(run=_check)
     add_commands(commands)
@@ -83,11 +85,7 @@ def _parser() -> argparse.ArgumentParser:
     explain.add_argument("item", nargs="?", metavar="ITEM", help="ticket number; left out: the gravest row")
     explain.add_argument("--overlay", nargs="+", action="extend", default=[], metavar="FOLDER", help="more rule files")
     explain.set_defaults(run=_explain)
-    rules = commands.add_parser("rules", help="list, show or check rule files")
-    rules.add_argument("action", choices=("list", "show", "check"))
-    rules.add_argument("names", nargs="*", metavar="NAME", help="place, file or rule, such as us-ga/weight")
-    rules.add_argument("--overlay", nargs="+", action="extend", default=[], metavar="FOLDER", help="more rule files")
-    rules.set_defaults(run=_rules)
+    add_rules(commands)
     _add_season(commands)
     add_tools(commands)
     schema = commands.add_parser("schema", help="print a published JSON Schema")
@@ -138,7 +136,8 @@ def _start(options: argparse.Namespace) -> int:
 
 
 def _check(options: argparse.Namespace) -> int:
-    report = edition_of(auditor.audit(options.jobs, options.audit_date, options.overlay), options)
+    whole = auditor.audit(options.jobs, options.audit_date, options.overlay, options.stale_after)
+    report = edition_of(whole, options)
     options.judged = True
     for target in options.write:
         auditor.write_report(report, Path(target))
@@ -171,26 +170,6 @@ def _explain(options: argparse.Namespace) -> int:
         print(f"{found.rule}: {found.item}: {found.outcome}")
         for line in found.lines:
             print(f"  {marks[line.holds]} {'  ' * line.depth}{line.text}")
-    return NOTHING_FOUND
-
-
-def _rules(options: argparse.Namespace) -> int:
-    places = [n.split("/")[0].upper() for n in options.names] or None
-    if options.action != "check":
-        places = None
-    rulebook = auditor.read_rules(places, overlays=[Path(o) for o in options.overlay])
-    lines = list(auditor.rule_lines(rulebook, options.names, whole=options.action == "show"))
-    if options.action == "check":
-        problems, notes = auditor.check_rules(rulebook)
-        for problem in problems:
-            print(problem)
-        for note in notes:
-            print(f"Note: {note}")
-        examples = sum(len(r.examples) for f in rulebook.files for r in f.rules)
-        rules = sum(len(f.rules) for f in rulebook.files)
-        print(f"{len(rulebook.files)} files, {rules} rules, {examples} examples, {len(problems)} problems")
-        return UNUSABLE if problems else NOTHING_FOUND
-    print("\n".join(lines))
     return NOTHING_FOUND
 
 

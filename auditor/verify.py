@@ -178,7 +178,7 @@ def _kept_rules(report: Report, found: _Findings) -> Rulebook | None:
         if len(digests) < len(report.rules):
             raise _refused(Path("rules"), "two texts of one id", "each rule file once", "Use the first file.")
         told, same = _beside_installed(rulebook)
-        problems = [] if same else check_files(rulebook)
+        problems = [] if same else check_files(rulebook, with_examples=False)
     except UnusableInput as error:
         problems, told = list(error.problems), ""
     if problems:

@@ -129,7 +129,7 @@ def test_a_faulty_overlay_stops_the_check_with_its_faults(
     (overlay / "weight.yaml").write_text(json.dumps(body), encoding="utf-8")
     assert run("check", job, "--overlay", overlay) == 2
     assert (
-        "own/weight, rule r: found any_of: {'gross_weight_lb': 1}; expected a list of conditions after any_of"
+        "own/weight, rule r: found {'limit': 'none_lb'}; expected {limit: ...} with a limit of this file"
         in capsys.readouterr().err
     )
 

@@ -86,6 +86,46 @@ def facts(found: Verification) -> dict[str, str]:
     return dict(found.facts)
 
 
+OVERLAY = """\
+id: us-ga/mill-gate
+place: US-GA
+topic: weight
+title: Terms of an invented mill
+sources: {terms: {instrument: Gate terms of 2026, seen: the sheet at the gate}}
+limits:
+  gate_gross_lb:
+    means: gross weight that the mill takes in
+    unit: lb
+    versions: [{value: 78000, source: terms, verified: read}]
+rules:
+  - id: gate
+    title: Gross weight at the gate
+    examines: loads
+    must: {gross_weight_lb: {at_most: {limit: gate_gross_lb}}}
+    duty_of: carrier
+    standing: permit condition
+    grade: minor
+    evidence: usual
+    source: terms
+    verified: read
+    action: Load lighter.
+    caution: The mill may turn a truck away.
+"""
+
+
+def test_a_report_keeps_the_overlay_it_was_judged_by(written: Callable[..., Path], job: Path, tmp_path: Path) -> None:
+    overlay = tmp_path / "mill"
+    overlay.mkdir()
+    (overlay / "gate.yaml").write_text(OVERLAY, encoding="utf-8")
+    report = written("--overlay", str(overlay), "--stale-after", "1")
+    (overlay / "gate.yaml").unlink()
+    # 78,000 lb at the gate: 79,000 is over, although it is inside the limit of the Interstate.
+    assert "us-ga/mill-gate/gate" in {f["rule"] for f in json.loads(report.read_bytes())["jobs"][0]["findings"]}
+    found = verify(report, [job])
+    assert (found.status, found.faults) == ("stands", ())
+    assert facts(found)["Rules"].endswith("not the same as installed here: us-ga/mill-gate")
+
+
 def test_an_untouched_report_stands(written: Callable[..., Path], job: Path) -> None:
     found = verify(written(), [job])
     assert (found.status, found.faults, found.differences) == ("stands", (), ())

@@ -14,7 +14,7 @@ from auditor.check.tally import judge_tables
 from auditor.report.card_model import CardAxleLimit
 from auditor.rules.reading import Rulebook
 
-WEIGHTS = {"axle_groups": "group_weight_lb"}
+VIEW, WEIGHT = "axle_groups", "group_weight_lb"
 
 
 def axle_limits(
@@ -38,10 +38,10 @@ def axle_limits(
         pl.col(n).cast(t) if n in reading.columns else pl.lit(None, dtype=t).alias(n) for n, t in schema.items()
     )
     found: list[pl.DataFrame] = []
-    for judged in judge_tables(trial, narrowed(rulebook, WEIGHTS), tuple(WEIGHTS)):
+    for judged in judge_tables(trial, narrowed(rulebook, {VIEW: (WEIGHT,)}), (VIEW,)):
         everywhere = pl.Series("among", [True]).new_from_index(0, judged.frame.height)
         for index in range(len(judged.rules)):
-            found += limit_rows(judged, index, WEIGHTS["axle_groups"], everywhere)
+            found += limit_rows(judged, index, WEIGHT, everywhere)
     if not found:
         return {}
     roads = tables["legs"].select(

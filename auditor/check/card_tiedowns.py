@@ -5,21 +5,20 @@ What the form does not say of the stack (how it is packed, what its outside logs
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from datetime import date
 from fractions import Fraction
 from typing import Any
 
 import polars as pl
 
-from auditor.check.card_trials import open_facts
+from auditor.check.card_trials import narrowed, open_facts
 from auditor.check.card_words import facts, words
 from auditor.check.evaluate import Judged
 from auditor.check.tally import judge_tables
 from auditor.record import Record
 from auditor.report.card_model import CardTiedowns
 from auditor.rules.compiled import Code
-from auditor.rules.models import VOLUNTARY
 from auditor.rules.reading import Rulebook
 
 COUNTS = range(17)
@@ -39,6 +38,7 @@ FORMS: dict[str, dict[str, Any]] = {
 _OF_THE_STACK = ("weight_lb", "shortwood_embedded")
 """Facts of the usual stack that a form does not take over."""
 
+PASSING = (int(Code.NOT_APPLICABLE), int(Code.CONFORMITY))
 _ANSWER: dict[str, Any] = {"load": pl.String, "code": pl.UInt8, "open": pl.List(pl.String)}
 
 Combination = tuple[str, str, str | None]
@@ -49,7 +49,7 @@ def tiedowns_needed(
 ) -> list[CardTiedowns]:
     """For each form of load the fewest tiedowns of the truck's usual kind that leave no binding rule broken or open.
 
-    Every destination of the job is tried, so that the law of each state on the way counts. Empty where the record says
+    Every set of states that a way of the job leads through is tried, so that the law of each state on the way counts. Empty where the record says
     nothing of the truck's usual tiedowns or the payload is not known.
     """
     usual = _of_truck(record.tables["tiedowns"], combination).filter(
@@ -58,14 +58,15 @@ def tiedowns_needed(
     if not usual.height or payload_lb is None:
         return []
     line = usual.sort("stack", "tiedown").row(0, named=True)
-    judged = list(judge_tables(_trials(record, on, combination, payload_lb, line), rulebook, ("stacks",)))
+    trials = _trials(record, on, combination, payload_lb, line)
+    judged = list(judge_tables(trials, narrowed(rulebook, {"stacks": COUNTED}), ("stacks",)))
     answers = pl.concat([pl.DataFrame(schema=_ANSWER), *(r for j in judged for r in _counted_rows(j))])
     limits = {x for j in judged for x in j.frame["weakest_tiedown_wll_lb"].drop_nulls()}
     on_board = _on_board(usual, line)
     found = []
     for form in FORMS:
         own = answers.filter(pl.col("load").str.starts_with(f"{form}/"))
-        needed = _fewest(own)
+        needed, least = _fewest(own, PASSING), _fewest(own, (*PASSING, int(Code.INCONCLUSIVE)))
         found.append(
             CardTiedowns(
                 load_form=form,
@@ -73,7 +74,7 @@ def tiedowns_needed(
                 usual_kind=_kind(line),
                 working_load_limit_lb=min(limits, default=None),
                 on_board=on_board,
-                note=_note(needed, on_board),
+                note=_note(needed, least, on_board),
                 open_facts=facts(f for row in own["open"].drop_nulls() for f in row) if needed is None else [],
             )
         )
@@ -102,7 +103,7 @@ def _trials(
     usual = {k: v for k, v in stack.items() if k not in ("truck", "load", *_OF_THE_STACK)}
     plain = {"bunk_count": 2, "large_logs_above_bunks": False, "one_or_two_large_logs": False}
     shape = plain | {k: v for k, v in usual.items() if v is not None}
-    places = tables["destinations"].filter(pl.col("job") == job)["destination"].to_list()
+    places = _destinations(tables, job)
     keys = [(f"{form}/{place}/{n}", form, place, n) for form in FORMS for place in places for n in COUNTS]
     loads = [
         {
@@ -119,21 +120,28 @@ def _trials(
     return {**tables, **{name: pl.DataFrame(rows, schema=tables[name].schema) for name, rows in made.items()}}
 
 
+def _destinations(tables: Mapping[str, pl.DataFrame], job: str) -> list[str]:
+    """A destination of the job for each set of states that a way leads through."""
+    own = tables["destinations"].filter(pl.col("job") == job).select("job", "destination")
+    legs = tables["legs"].select("job", "destination", pl.col("state").cast(pl.String))
+    states = own.join(legs, on=["job", "destination"], how="left", maintain_order="left")
+    sets = states.group_by("destination", maintain_order=True).agg(pl.col("state").unique().sort())
+    return sets.unique("state", keep="first", maintain_order=True)["destination"].to_list()
+
+
 def _counted_rows(judged: Judged) -> list[pl.DataFrame]:
-    """Outcomes of the binding rules that count tiedowns or add up their limits."""
-    found = []
-    for index, rule in enumerate(judged.rules):
-        tested = {n.test.column for n in rule.must.tests() if n.test is not None}
-        if rule.rule.standing not in VOLUNTARY and not COUNTED.isdisjoint(tested):
-            rows = judged.frame.select("load", judged.codes[str(index)].alias("code"), open_facts(judged, index))
-            found.append(rows.select(*_ANSWER))
-    return found
+    """Outcomes of each rule."""
+    return [
+        judged.frame.select("load", judged.codes[str(i)].alias("code"), open_facts(judged, i)).select(*_ANSWER)
+        for i in range(len(judged.rules))
+    ]
 
 
-def _fewest(answers: pl.DataFrame) -> int | None:
+def _fewest(answers: pl.DataFrame, passing: Sequence[int]) -> int | None:
     """The fewest tiedowns from which on nothing is broken or open, whatever the destination; None where none do."""
-    passing = [int(Code.NOT_APPLICABLE), int(Code.CONFORMITY)]
-    stopped = answers.filter(~pl.col("code").is_in(passing))["load"].str.split("/").list.last().cast(pl.Int64).to_list()
+    stopped = (
+        answers.filter(~pl.col("code").is_in(list(passing)))["load"].str.split("/").list.last().cast(pl.Int64).to_list()
+    )
     if not answers.height:
         return None
     least = max(stopped, default=-1) + 1
@@ -161,9 +169,11 @@ def _inches(size_in: float) -> str:
     return " ".join(w for w in (str(whole) if whole or not rest else "", str(rest) if rest else "") if w)
 
 
-def _note(needed: int | None, on_board: int | None) -> str:
-    if needed is None:
-        return "not settled by the records"
-    if on_board is not None and on_board < needed:
-        return f"{needed - on_board} more than the usual set"
-    return ""
+def _note(needed: int | None, least: int | None, on_board: int | None) -> str:
+    """`least`: the fewest where a text that gives no single figure is read the lower way."""
+    said = [] if needed is not None else ["not settled by the records"]
+    if needed is not None and on_board is not None and on_board < needed:
+        said.append(f"{needed - on_board} more than the usual set")
+    if least is not None and least != needed:
+        said.append(f"{least} where the text, which gives no single figure, is read the lower way")
+    return "; ".join(said)

@@ -7,7 +7,7 @@ until none is new.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping
 from dataclasses import replace
 from datetime import date
 from typing import Any
@@ -19,7 +19,7 @@ from auditor.check.evaluate import Judged
 from auditor.check.tally import judge_tables, record_fact
 from auditor.rules.columns import tree_columns
 from auditor.rules.compiled import Code, CompiledRule
-from auditor.rules.models import VOLUNTARY
+from auditor.rules.models import VOLUNTARY, Rule
 from auditor.rules.nodes import Node, Test
 from auditor.rules.reading import Rulebook
 from auditor.vocabulary import TABLES
@@ -46,21 +46,15 @@ def heaviest_lb() -> int:
     return int(field.high)
 
 
-def narrowed(rulebook: Rulebook, weights: Mapping[str, str]) -> Rulebook:
-    """The rulebook with none but the binding rules that hold the weight column of these views against something."""
-    files = tuple(
-        f.model_copy(
-            update={
-                "rules": [
-                    r
-                    for r in f.rules
-                    if r.standing not in VOLUNTARY and weights.get(r.examines) in set(tree_columns(r.must))
-                ]
-            }
-        )
-        for f in rulebook.files
-    )
-    return replace(rulebook, files=files)
+def narrowed(rulebook: Rulebook, columns: Mapping[str, Collection[str]]) -> Rulebook:
+    """The rulebook with none but the binding rules of these views that hold one of the columns against something."""
+
+    def asked(rule: Rule) -> bool:
+        wanted = columns.get(rule.examines, ())
+        return rule.standing not in VOLUNTARY and not set(wanted).isdisjoint(tree_columns(rule.must))
+
+    files = (f.model_copy(update={"rules": [r for r in f.rules if asked(r)]}) for f in rulebook.files)
+    return replace(rulebook, files=tuple(files))
 
 
 def trial_tables(tables: Mapping[str, pl.DataFrame], trials: pl.DataFrame, on: date) -> dict[str, pl.DataFrame]:
@@ -83,7 +77,7 @@ def judged_trials(
     a gross rule applies to one: `way`, `gross`, `leg` (null: the whole way), `state`, `rule`, `limit_name`, `arm`,
     `high` (the most the limit can be), `code`, `open` (record facts that are blank and leave it open).
     """
-    asked = narrowed(rulebook, WEIGHTS)
+    asked = narrowed(rulebook, {view: (column,) for view, column in WEIGHTS.items()})
     ends = pl.DataFrame({"gross_weight_lb": [LIGHTEST_LB, heaviest_lb()]}, schema={"gross_weight_lb": pl.Int64})
     new = _keyed(ways.select("way").join(ends, how="cross"))
     trials, rows = new, []

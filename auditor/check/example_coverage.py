@@ -24,8 +24,8 @@ from auditor.vocabulary.quantities import number_text
 SIDES = ("under", "at", "over")
 NOTES_ONLY = ("court defence", "penalty relief")
 """Forms of allowance that change no outcome, so that no example can touch them."""
-BESIDE = {"lb": 20.0, "ft": 0.1, "in": 1.0}
-"""How near "just beside" is: a step of a truck scale, a tenth of a foot, an inch; one of any other unit."""
+SCALE_STEP_LB = 20.0
+LONG_FROM_FT = 20.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,7 +127,7 @@ class _FileRun:
             for node in tests:
                 if node.test is not None and node.test.limit is not None:
                     rows = [i for i, a in enumerate(applies) if a or part is not rule.must]
-                    self._test(node, node.test, views, frame, rows, VIEWS[rule.rule.examines].field(node.test.column))
+                    self._test(node, node.test, views, frame, rows, _unit(rule, node.test))
 
     def _test(
         self,
@@ -136,10 +136,9 @@ class _FileRun:
         views: Mapping[str, _LadderView],
         frame: pl.DataFrame,
         rows: Iterable[int],
-        column: Any,
+        unit: str | None,
     ) -> None:
         values = frame.select(low=test.low, high=test.high, known=kleene.known(node.truth.is_not_null()))
-        near = 1.0 if column is None or column.kind == "whole" else BESIDE.get(column.unit or "", 1.0)
         assert test.limit is not None
         for row in rows:
             low, high = values["low"][row], values["high"][row]
@@ -148,7 +147,7 @@ class _FileRun:
                 self.found.entries[leaf.address] = True
                 sides = self.found.boundaries.get(leaf.address)
                 if sides is not None and exact is not None and value is not None:
-                    side = _side(float(exact), value, near)
+                    side = _side(float(exact), value, unit)
                     if side:
                         sides.add(side)
 
@@ -176,13 +175,13 @@ class _FileRun:
     def _of_arm(
         self, name: str, arm: Arm, view: _LadderView, bound: float | None, row: int
     ) -> Iterator[tuple[Leaf, float | None]]:
-        for place, (leaf, value) in enumerate(self.leaves.get((name, arm.key), [])):
+        for leaf, value in self.leaves.get((name, arm.key), []):
             if isinstance(value, _Row):
                 if view.row_holds(arm, value.place, row) and (bound is None or value.value == bound):
                     yield leaf, bound
             elif isinstance(value, _Said):
                 yield leaf, value.value
-            elif isinstance(value, float) and place >= 0 and len(self.leaves[name, arm.key]) > 1:
+            elif isinstance(value, float) and len(self.leaves[name, arm.key]) > 1:
                 if bound is None or value == bound:
                     yield leaf, bound
             else:
@@ -259,6 +258,11 @@ class _LadderView:
                 own = (self._value(f"low:{i}", row), self._value(f"high:{i}", row))
                 if self.holds(arm, row) and None not in own and own == ends:
                     yield arm, tolerance
+
+
+def _unit(rule: CompiledRule, test: Test) -> str | None:
+    column = VIEWS[rule.rule.examines].field(test.column)
+    return column.unit if column is not None else None
 
 
 def _own_condition(arm: Arm) -> pl.Expr:
@@ -361,11 +365,18 @@ def _trees(rule: Rule) -> list[Any]:
     return [rule.where, rule.when, rule.must, *(e.where for e in rule.unless)]
 
 
-def _side(value: float, bound: float, near: float) -> str:
+def _side(value: float, bound: float, unit: str | None) -> str:
     """Where a value lies to a boundary; empty where it is not just beside it."""
     off = round(value - bound, 6)
     if off == 0:
         return "at"
-    if abs(off) > near:
+    if abs(off) > _near(bound, unit):
         return ""
     return "under" if off < 0 else "over"
+
+
+def _near(bound: float, unit: str | None) -> float:
+    """How far "just beside" goes: a step of a truck scale; a tenth of a foot, one foot of a long way; one of the rest."""
+    if unit == "lb":
+        return SCALE_STEP_LB
+    return 0.1 if unit == "ft" and bound < LONG_FROM_FT else 1.0

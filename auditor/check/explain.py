@@ -12,7 +12,7 @@ import polars as pl
 from auditor.check.details import describe
 from auditor.check.evaluate import Judged
 from auditor.check.examples import outcome_words
-from auditor.check.tally import judge_tables
+from auditor.check.tally import judge_tables, tables_of
 from auditor.record import Record
 from auditor.rules import kleene
 from auditor.rules.compiled import Code, CompiledRule
@@ -58,7 +58,7 @@ def explain(record: Record, rulebook: Rulebook, rule_key: str, item: str | None 
     if rulebook.find(rule_key) is None:
         raise _unknown("rule", rule_key, "a rule as place/topic/rule", rulebook.keys())
     found: list[tuple[int, Explanation]] = []
-    for judged in judge_tables(record.tables, rulebook):
+    for judged in judge_tables(tables_of(record), rulebook):
         for index, rule in enumerate(judged.rules):
             if rule.key == rule_key:
                 found += _rows(judged, index, rule, item)

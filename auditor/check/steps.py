@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 import polars as pl
 
-from auditor.measures import securement, weight
+from auditor.measures import crossings, ground, securement, weight
 from auditor.rules.models import Computed
 from auditor.rules.nodes import Step
 
@@ -29,9 +29,21 @@ def _tiedowns_required(columns: Mapping[str, pl.Series], parameters: Mapping[str
     return pl.Series(required)
 
 
+def _cross_drain_spacing(columns: Mapping[str, pl.Series], parameters: Mapping[str, Any]) -> pl.Series:
+    grade = columns["grade_pct"].cast(pl.Float64).to_numpy()
+    return pl.Series(ground.cross_drain_spacing_ft(grade, **parameters)).fill_nan(None)
+
+
+def _talbot_opening(columns: Mapping[str, pl.Series], parameters: Mapping[str, Any]) -> pl.Series:
+    area, share = (columns[n].cast(pl.Float64).to_numpy() for n in ("drainage_area_acres", "runoff_share"))
+    return pl.Series(crossings.talbot_opening_sqft(area, share, **parameters)).fill_nan(None)
+
+
 COMPUTATIONS: dict[str, Computation] = {
     "bridge_limit_lb": _bridge,
     "tiedowns_required_count": _tiedowns_required,
+    "cross_drain_spacing_ft": _cross_drain_spacing,
+    "talbot_opening_sqft": _talbot_opening,
 }
 
 

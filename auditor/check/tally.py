@@ -64,12 +64,17 @@ def chunks(record: Record) -> Iterator[Mapping[str, pl.DataFrame]]:
         jobs.append(job)
         total += size
     if jobs:
-        yield record.tables if len(jobs) == sizes.height else _part(record, jobs)
+        yield tables_of(record) if len(jobs) == sizes.height else _part(record, jobs)
+
+
+def tables_of(record: Record) -> dict[str, pl.DataFrame]:
+    """The tables of the record, and as `declared` the periods for which some of them are complete."""
+    return {**record.tables, "declared": record.declared}
 
 
 def _part(record: Record, jobs: list[str]) -> Mapping[str, pl.DataFrame]:
     wanted = pl.DataFrame({"job": jobs}, schema={"job": pl.String})
-    return {n: t.join(wanted, on="job", how="semi", maintain_order="left") for n, t in record.tables.items()}
+    return {n: t.join(wanted, on="job", how="semi", maintain_order="left") for n, t in tables_of(record).items()}
 
 
 def places_of(tables: Mapping[str, pl.DataFrame]) -> list[str]:

@@ -39,21 +39,15 @@ def pipe_openings(pipes: pl.DataFrame) -> pl.DataFrame:
     Source: arithmetic; Manning's equation for round pipes running full (flow as d^(8/3)), common practice.
     """
     count, d = pl.col("pipe_count"), pl.col("diameter_in")
-    known = (count.is_null() | d.is_null()).any().not_()
-
-    def ends(exponent: float, size: float) -> tuple[pl.Expr, pl.Expr]:
-        total = (count * d**exponent).sum()
-        return total, pl.when(known).then(total).otherwise(None) if size else total
-
-    area_low, area_high = ends(2, 1)
-    flow_low, flow_high = ends(8 / 3, 1)
+    whole = ~(count.is_null() | d.is_null()).any()
+    area, flow = (count * d**2).sum(), (count * d ** (8 / 3)).sum()
+    answers = {"pipe_opening_sqft": _CIRCLE * area, "equal_area_in": area.sqrt(), "equal_flow_in": flow**0.375}
     return pipes.group_by("job", "crossing", maintain_order=True).agg(
-        (_CIRCLE * area_low).alias("pipe_opening_sqft__lo"),
-        (_CIRCLE * area_high).alias("pipe_opening_sqft__hi"),
-        area_low.sqrt().alias("equal_area_in__lo"),
-        area_high.sqrt().alias("equal_area_in__hi"),
-        (flow_low**0.375).alias("equal_flow_in__lo"),
-        (flow_high**0.375).alias("equal_flow_in__hi"),
+        *(
+            end.alias(f"{name}__{side}")
+            for name, answer in answers.items()
+            for side, end in (("lo", answer), ("hi", pl.when(whole).then(answer)))
+        )
     )
 
 
@@ -109,7 +103,9 @@ def table_diameter_in(
     names = list(tables)
     place = acres.cast(pl.Float64).fill_null(np.nan).to_numpy()
     answers = np.column_stack([_at_points(place, tables[name], between) for name in names])
-    index = region.cast(pl.String).replace_strict({n: i for i, n in enumerate(names)}, default=None, return_dtype=pl.Int64)
+    index = region.cast(pl.String).replace_strict(
+        {n: i for i, n in enumerate(names)}, default=None, return_dtype=pl.Int64
+    )
     blank = region.is_null().to_numpy()
     known = index.is_not_null().to_numpy()
     own = answers[np.arange(len(place)), np.where(known, index.fill_null(0).to_numpy(), 0)]
@@ -133,17 +129,22 @@ def cover_required_ft(diameter_in: pl.Expr, *, least_ft: float, diameter_share: 
     return pl.when(share > least_ft).then(share).when(share <= least_ft).then(least_ft)
 
 
-def crossing_angle_deg(angle_deg: pl.Expr, angle_from: pl.Expr) -> pl.Expr:
-    """Angle between road and stream line, 0 to 90 degrees; 90 is square across.
+def angle_to_line_deg(angle_deg: pl.Expr, angle_from: pl.Expr, line: str) -> pl.Expr:
+    """Angle to a line, 0 to 90 degrees, whatever it was measured from; 90 is square across.
 
-    Parameters: `angle_deg` 0 to 180; `angle_from` "stream_line" (0 lies along the stream) or "square" (0 lies square
-    across it). Null where either is null.
+    Parameters: `angle_deg` 0 to 180; `angle_from` says where 0 lies: along the line (`line` is its word, "stream_line"
+    for a crossing, "centre_line" for a drain) or "square" across it.
 
-    Source: arithmetic; angles beyond 90 degrees are taken from the other side.
+    Null where either is null, the angle is out of range or the word is another.
+
+    Source: arithmetic; 30 degrees off square is 60 from the line. Angles beyond 90 degrees are taken from the other
+    side.
     """
-    folded = pl.when(angle_deg <= 90).then(angle_deg).when(angle_deg <= 180).then(180 - angle_deg)
+    folded = (
+        pl.when(angle_deg.is_between(0, 90)).then(angle_deg).when(angle_deg.is_between(90, 180)).then(180 - angle_deg)
+    )
     reference = angle_from.cast(pl.String)
-    return pl.when(reference == "stream_line").then(folded).when(reference == "square").then(90 - folded)
+    return pl.when(reference == line).then(folded).when(reference == "square").then(90 - folded)
 
 
 def days_in_place(installed_on: pl.Expr, removed_on: pl.Expr, in_place: pl.Expr, as_of: pl.Expr) -> dict[str, pl.Expr]:

@@ -17,7 +17,14 @@ from numpy.typing import NDArray
 from auditor.measures.season import _student_quantile
 
 Along = Literal["horizontal", "ground"]
-_OUTWARD: Final = {"low_water_mark": 0, "edge_of_water": 1, "edge_of_channel": 2, "mean_high_water": 2, "bank": 3, "top_of_bank": 4}
+_OUTWARD: Final = {
+    "low_water_mark": 0,
+    "edge_of_water": 1,
+    "edge_of_channel": 2,
+    "mean_high_water": 2,
+    "bank": 3,
+    "top_of_bank": 4,
+}
 """The places a width may start from, from the water outward; the two of equal rank are not told apart."""
 _TREE: Final = math.pi / 576
 """Square feet of a stem's cross-section for a diameter of 1 in: pi / (4 x 144)."""
@@ -85,7 +92,7 @@ def defined_width_ft(
     place = pl.col("measured_from").cast(pl.String)
     rank = place.replace_strict(_OUTWARD, default=None, return_dtype=pl.Int64)
     offset = _offset(rows, place, start)
-    moved = offset.is_not_null() & (pl.col("measured_along").cast(pl.String) == "horizontal") & (along == "horizontal")
+    moved = offset.is_not_null() & (along == "horizontal")
     same = place == start
     farther, nearer = rank > _OUTWARD[start], rank < _OUTWARD[start]
     open_above = pl.col(at_least).fill_null(False) if at_least else pl.lit(False)
@@ -258,7 +265,9 @@ def plot_density(plots: pl.DataFrame, tallies: pl.DataFrame, key: str = "plot") 
         (count * section).sum().alias("_sections"),
         (count / section).sum().alias("_per_factor"),
     )  # fmt: skip
-    rows = plots.select("job", key, pl.col("kind").cast(pl.String), "baf_ft2_per_ac", "plot_radius_ft", "plot_area_acres", "tree_count")
+    rows = plots.select(
+        "job", key, pl.col("kind").cast(pl.String), "baf_ft2_per_ac", "plot_radius_ft", "plot_area_acres", "tree_count"
+    )
     rows = rows.join(sums, on=["job", key], how="left", maintain_order="left")
     radius_area = math.pi * pl.col("plot_radius_ft") ** 2 / _SQFT_PER_ACRE
     area = pl.when(pl.col("plot_area_acres").is_not_null()).then(pl.col("plot_area_acres")).otherwise(radius_area)
@@ -293,7 +302,9 @@ def sample_mean(plots: pl.DataFrame, value: str, by: Sequence[str], *, confidenc
     found = plots.group_by(by, maintain_order=True).agg(
         pl.len().cast(pl.Int64).alias("plot_count"),
         pl.when(number.null_count() == 0).then(number.mean()).alias("mean"),
-        pl.when((number.null_count() == 0) & (pl.len() > 1)).then(number.std() / pl.len().sqrt()).alias("standard_error"),
+        pl.when((number.null_count() == 0) & (pl.len() > 1))
+        .then(number.std() / pl.len().sqrt())
+        .alias("standard_error"),
     )
     freedom = np.maximum(found["plot_count"].to_numpy().astype(float) - 1, 1.0)
     half = pl.Series("t", _student_quantile((1 - confidence) / 2, freedom)) * found["standard_error"]
@@ -348,7 +359,7 @@ def _converted(width: pl.Expr, along: Along) -> tuple[pl.Expr, pl.Expr]:
     known = width.is_not_null()
     steepness = _steepness(pl.col("slope_pct"))
     if along == "horizontal":
-        sloped = pl.when(steepness.is_not_null()).then(width / steepness)
+        sloped: pl.Expr = width / steepness
         low = pl.when(level).then(width).when(known & sloped.is_null()).then(0.0).otherwise(sloped)
         high = pl.when(ground & sloped.is_not_null()).then(sloped).otherwise(width)
         return low, high
@@ -392,11 +403,15 @@ def _extent(rows: pl.DataFrame, window_ft: float | None) -> pl.DataFrame:
 
 def _worst_window(rows: pl.DataFrame, window_ft: float) -> pl.DataFrame:
     """The worst window begins with a failing piece or ends with one: only those are tried, all groups at once."""
+    if rows.height == 0:
+        return rows.select("_group", worst_window_ft=pl.lit(None, dtype=pl.Float64))
     group = rows["_group"].to_numpy()
     start, stop = rows["from_ft"].to_numpy(), rows["to_ft"].to_numpy()
     fails = rows["_fails"].to_numpy()
     # Groups are laid out one behind the other, more than a window apart.
-    reach = rows.group_by("_group", maintain_order=True).agg(pl.col("from_ft").min().alias("a"), pl.col("to_ft").max().alias("b"))
+    reach = rows.group_by("_group", maintain_order=True).agg(
+        pl.col("from_ft").min().alias("a"), pl.col("to_ft").max().alias("b")
+    )
     span = (reach["b"] - reach["a"]).to_numpy() + 2 * window_ft
     shift = np.concatenate([[0.0], np.cumsum(span)[:-1]]) - reach["a"].to_numpy() + window_ft
     place = shift[np.searchsorted(reach["_group"].to_numpy(), group)]

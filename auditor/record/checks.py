@@ -24,6 +24,16 @@ _IN_ORDER: Final = (
     ("loads", "tare_weight_lb", "gross_weight_lb"),
     ("axle_weights", "first_axle", "last_axle"),
     ("stacks", "shortest_log_ft", "longest_log_ft"),
+    ("plots", "strip_from_ft", "strip_to_ft"),
+    ("plots", "overstory_left_count", "overstory_before_count"),
+    ("plots", "densiometer_filled_count", "densiometer_read_count"),
+    ("crossings", "installed_on", "removed_on"),
+    ("pitches", "from_ft", "to_ft"),
+    ("ruts", "mean_depth_in", "deepest_in"),
+    ("stands", "least_basal_area_ft2_per_ac", "most_basal_area_ft2_per_ac"),
+    ("stands", "least_trees_per_ac", "most_trees_per_ac"),
+    ("stands", "uncut_wetland_count", "wetland_count"),
+    ("stand_plots", "damaged_tree_count", "tree_count"),
 )
 _MOST_SUGGESTIONS: Final = 200
 

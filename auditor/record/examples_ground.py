@@ -286,7 +286,7 @@ GROUND_EXAMPLES: Final[dict[str, dict[str, str]]] = {
         "removed_on": "2026-03-21",
     },
     "spills": {
-        "spill": "EX-SP1",
+        "spill": "EX-SL1",
         "substance": "hydraulic_oil",
         "volume_gal": "6",
         "volume_uncertainty_gal": "2",

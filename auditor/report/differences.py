@@ -21,6 +21,7 @@ _KEYS: Mapping[str, tuple[str, ...]] = {
     "weights": ("ticket",),
     "coverage": ("rule",),
     "limits": ("key",),
+    "stale": ("limit_key",),
     "evidence": ("path",),
     "rules": ("id",),
 }

@@ -18,8 +18,8 @@ PARTS: tuple[PartName, ...] = get_args(PartName)
 DRAFT = "Draft: this report is not finished. Do not rely on it and do not hand it on."
 CODED = (
     "Names are replaced by codes: the contractor, the title of the job, trucks, trailers, destinations, roads and "
-    "files. Job codes, ticket numbers and dates stay as recorded. The notes on reading are left out, because they "
-    "quote the record."
+    "files. Job codes, ticket numbers and dates stay as recorded, and so does who confirmed a limit. The notes on reading "
+    "are left out, because they quote the record."
 )
 OPEN_KEY = "The codes were made without a secret: who knows a name can work out its code."
 LEFT_OUT = "Left out of this report: {}. That such a part is empty does not mean that nothing was found."
@@ -90,6 +90,8 @@ def with_parts(report: Report, parts: Collection[PartName]) -> Report:
 def _job_without(job: JobReport, left_out: Collection[PartName]) -> JobReport:
     lists = {"open questions": "open_questions"}
     changes: dict[str, object] = {lists.get(p, p): [] for p in left_out if p != "rules"}
+    if "limits" in left_out:
+        changes["stale"] = []
     # What to fix first quotes findings and missing evidence, and goes with them.
     changes["fix_first"] = [f for f in job.fix_first if ("findings" if f.finding else "missing") not in left_out]
     return job.model_copy(update=changes)

@@ -120,6 +120,8 @@ def _job(page: Page, job: JobReport, report: Report) -> None:
     _missing(page, job, report)
     _open_questions(page, job)
     _allowances(page, job)
+    _coverage(page, job, report)
+    _stale(page, job, report)
     _files(page, job, report)
 
 
@@ -204,6 +206,23 @@ def _allowances(page: Page, job: JobReport) -> None:
     for used in job.allowances[:_ENTRIES]:
         page.put(say.allowance(used), "  - ")
     page.cut(len(job.allowances) - _ENTRIES, "allowance")
+
+
+def _coverage(page: Page, job: JobReport, report: Report) -> None:
+    if job.coverage or "coverage" in report.left_out:
+        page.heading("Coverage")
+        page.put(say.rules_met(job.coverage) if job.coverage else say.none_of("coverage", report, ""), "  ")
+
+
+def _stale(page: Page, job: JobReport, report: Report) -> None:
+    told = say.stale_heading(job, report)
+    if not told or "limits" in report.left_out:
+        return
+    page.heading("Limits not looked at for long")
+    page.put(f"{told}{':' if job.stale else '.'}", "  ")
+    for limit in job.stale[:_ENTRIES]:
+        page.put(say.stale(limit), "  - ")
+    page.cut(len(job.stale) - _ENTRIES, "limit")
 
 
 def _files(page: Page, job: JobReport, report: Report) -> None:

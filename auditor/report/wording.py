@@ -20,6 +20,7 @@ from auditor.report.model import (
     MissingFact,
     PartName,
     Report,
+    StaleLimit,
 )
 from auditor.vocabulary.quantities import MONTHS, day_text, unit_word
 
@@ -335,11 +336,12 @@ def missing_in_short(job: JobReport, report: Report) -> str:
 
 @dataclass(frozen=True, slots=True)
 class CoverageGroup:
-    """The rules of one place and topic."""
+    """The rules of one place and topic: those that applied to a load, and the titles of those that applied to none."""
 
     id: str
     name: str
     rules: list[Coverage]
+    idle: list[str]
 
 
 def coverage_groups(rules: Iterable[Coverage]) -> list[CoverageGroup]:
@@ -348,8 +350,54 @@ def coverage_groups(rules: Iterable[Coverage]) -> list[CoverageGroup]:
     for rule in rules:
         key = f"{rule.place}/{rule.topic}".lower()
         where = place_name(rule.place) or "United States"
-        found.setdefault(key, CoverageGroup(key, f"{where}: {rule.topic}", [])).rules.append(rule)
+        group = found.setdefault(key, CoverageGroup(key, f"{where}: {rule.topic}", [], []))
+        applied = (
+            rule.conformity, rule.nonconformity, rule.not_evidenced, rule.inconclusive, rule.not_verifiable,
+        )  # fmt: skip
+        if any(applied):
+            group.rules.append(rule)
+        else:
+            group.idle.append(rule.title)
     return list(found.values())
+
+
+def rules_met(rules: Iterable[Coverage], most: int = 4) -> str:
+    """How many rules were held against some load, how many applied to none, and which met no row of the record."""
+    given = list(rules)
+    idle = [r.rule for r in given if not _judged_loads(r) and not r.not_applicable]
+    judged = sum(1 for r in given if _judged_loads(r))
+    text = (
+        f"Of {count(len(given), 'rule')} {judged:,} {'was' if judged == 1 else 'were'} held against some load, "
+        f"{len(given) - judged - len(idle):,} applied to none"
+    )
+    rows = (
+        f"Rows: {sum(r.rows_judged for r in given):,} judged, {sum(r.rows_not_evidenced for r in given):,} not evidenced, "
+        f"{sum(r.rows_open for r in given):,} open, {sum(r.rows_not_applicable for r in given):,} not applicable."
+    )
+    if not idle:
+        return f"{text}; every one met some row of the record. {rows}"
+    return f"{text}, and {len(idle):,} met no row of the record: {listed(idle, most, '')}. {rows}"
+
+
+def _judged_loads(rule: Coverage) -> int:
+    return rule.conformity + rule.nonconformity + rule.not_evidenced + rule.inconclusive + rule.not_verifiable
+
+
+def stale_heading(job: JobReport, report: Report) -> str:
+    """What the list of limits not looked at for long is about; empty where it was not asked for."""
+    if report.stale_after_months is None:
+        return ""
+    time = count(report.stale_after_months, "month")
+    if job.last_load is None:
+        return f"Not known which limits had not been looked at for longer than {time}: no load has a day"
+    told = "Limits not looked at" if job.stale else "No limit that spoke had gone without a look"
+    return f"{told} for longer than {time} before the last load, {day(job.last_load)}"
+
+
+def stale(limit: StaleLimit) -> str:
+    """A limit that was not looked at for long, and the day of the last look."""
+    looked = f"last looked at on {day(limit.checked)}" if limit.checked is not None else "no day of a look is known"
+    return f"{titled(limit.name, limit.limit_key)} ({limit.limit_key}): {looked}"
 
 
 def cautions(report: Report) -> list[str]:

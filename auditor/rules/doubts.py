@@ -114,10 +114,10 @@ def doubt_lines(found: Sequence[Doubt]) -> Iterator[str]:
         for doubt in ones:
             yield from _entry(doubt)
             yield ""
-    yield summary(found)
+    yield doubts_summary(found)
 
 
-def summary(found: Sequence[Doubt]) -> str:
+def doubts_summary(found: Sequence[Doubt]) -> str:
     """How many values are on the list, and why."""
     memory = sum(d.known == DOUBTFUL["memory"] for d in found)
     second = sum(d.known == DOUBTFUL["secondary"] for d in found)

@@ -42,7 +42,13 @@ from __future__ import annotations
 from auditor.vocabulary import waterside
 from auditor.vocabulary.model import Field, Table
 from auditor.vocabulary.waterside import (
-    ALONG, COVERS, INSIDE_REASONS, PLOT_FIELDS, ROLES, STARTS, SURFACES,
+    ALONG,
+    COVERS,
+    INSIDE_REASONS,
+    PLOT_FIELDS,
+    ROLES,
+    STARTS,
+    SURFACES,
 )  # fmt: skip
 
 SEGMENT_KINDS = ("haul_road", "access_road", "skid_trail", "firelane")
@@ -52,7 +58,17 @@ SPECIES = (
     "winter_wheat", "grain_rye", "cereal_rye", "spring_oats", "foxtail_millet", "japanese_millet", "pearl_millet",
     "browntop_millet", "annual_ryegrass", "grass_mix", "grass_and_legume_mix", "legumes", "other",
 )  # fmt: skip
-LIQUIDS = ("diesel", "gasoline", "hydraulic_oil", "engine_oil", "used_oil", "bar_oil", "vegetable_oil", "crude_oil", "other")
+LIQUIDS = (
+    "diesel",
+    "gasoline",
+    "hydraulic_oil",
+    "engine_oil",
+    "used_oil",
+    "bar_oil",
+    "vegetable_oil",
+    "crude_oil",
+    "other",
+)
 SPILL_CONTACTS = (
     "national_response_center", "state_environmental_agency", "state_forestry_agency", "landowner", "other",
 )  # fmt: skip
@@ -106,7 +122,9 @@ QUESTIONS = (
 _NOTE = Field("note", "text", "anything worth keeping; not judged")
 _SEGMENT = Field("segment", "text", "the road, trail or firelane", required=True, refers_to="segments")
 _NEAR_BANK = Field("bank", "text", "the nearest bank", refers_to="banks")
-_ALONG = Field("measured_along", "class", "how the distance was measured: level, or along the slope of the ground", classes=ALONG)
+_ALONG = Field(
+    "measured_along", "class", "how the distance was measured: level, or along the slope of the ground", classes=ALONG
+)
 _FROM = Field("measured_from", "class", "where on the water's side the distance starts", classes=STARTS)
 _DISTANCE = (
     _NEAR_BANK,

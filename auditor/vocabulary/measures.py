@@ -21,4 +21,20 @@ MEASURES = (
         inputs=("article_length_ft", "article_weight_lb", "blocked_front"),
         parameters=("short_ft", "light_lb", "each_ft"),
     ),
+    Measure(
+        "cross_drain_spacing_ft",
+        "ground",
+        "distance between drains that the formula of grade allows",
+        "ft",
+        inputs=("grade_pct",),
+        parameters=("over_grade_ft", "plus_ft", "grade_rounding"),
+    ),
+    Measure(
+        "talbot_opening_sqft",
+        "crossings",
+        "waterway opening that Talbot's formula asks for",
+        "ft2",
+        inputs=("drainage_area_acres", "runoff_share"),
+        parameters=("rain_in_per_h",),
+    ),
 )

@@ -72,7 +72,9 @@ _NOTE = Field("note", "text", "anything worth keeping; not judged")
 _STREAM = Field("stream", "text", "name or number of the water", required=True, refers_to="streams")
 _BANK = Field("bank", "text", "the bank it belongs to", required=True, refers_to="banks")
 _ALONG_FT = Field("along_ft", "number", "distance along the bank from its upstream end", "ft", low=0, high=100_000)
-_ALONG = Field("measured_along", "class", "how the distance was measured: level, or along the slope of the ground", classes=ALONG)
+_ALONG = Field(
+    "measured_along", "class", "how the distance was measured: level, or along the slope of the ground", classes=ALONG
+)
 _FROM = Field("measured_from", "class", "where on the water's side the distance starts", classes=STARTS)
 _METHOD = Field("method", "class", "how it was measured", classes=METHODS)
 _CANOPY = (

@@ -269,6 +269,20 @@ def test_tiedowns_of_the_usual_kind(size_in: float, marked: int, count: int, exp
     assert {t.working_load_limit_lb for t in found} == {marked}
 
 
+def test_a_pole_trailer_for_which_the_text_gives_no_single_figure() -> None:
+    # The section is silent on pole trailers, so a sixth or half of the weight is asked: 60,000 / 6 = 10,000 takes two of 7,100 lb, half takes five.
+    usual = {
+        "truck": "T1", "stack": 1, "tiedown": 1, "count": 4, "kind": "tiedown", "material": "chain", "size_in": 0.375,
+        "grade": "80", "marked_wll_lb": 7100, "tensioner_wll_lb": 9200, "anchor_wll_lb": 9500,
+        "routing": "over_to_other_side", "defective": False, "knotted": False, "tightenable": True, "edge_protected": True,
+    }  # fmt: skip
+    found = card(haul([leg()], tiedowns=[usual], trailers=[{"trailer": "L1", "kind": "pole"}])).tiedowns
+    assert {(t.needed, t.usual_kind) for t in found} == {(5, "3/8-inch chain grade 80")}
+    assert found[0].note == (
+        "1 more than the usual set; 2 where the text, which gives no single figure, is read the lower way"
+    )
+
+
 def rule_file(limit: dict[str, Any], *, when: dict[str, Any] | None = None, verified: str = "read") -> RuleFile:
     """A Georgia weight file with one gross rule."""
     cited = {"source": "code", "verified": verified}

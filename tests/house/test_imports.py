@@ -11,7 +11,7 @@ import pytest
 from tests.house.tree import PACKAGE, ROOT, modules, place
 
 ROOMS = ("vocabulary", "record", "rules", "measures", "check", "report")
-MODULES = ("audit", "verify", "signing", "cli_tools", "cli_trust")
+MODULES = ("audit", "verify", "signing", "cli_rules", "cli_tools", "cli_trust")
 """Modules beside the rooms that stand for rooms of their own."""
 MODELS = "models"
 """The modules of `report` that only say what a report, a card ... holds: data that `check` fills."""
@@ -31,8 +31,9 @@ MAY_IMPORT: dict[str, frozenset[str]] = {
     "verify": frozenset({*ROOMS, MODELS, "audit", "signing"}),
     SURFACE: frozenset({*ROOMS, MODELS, "audit", "signing", "verify"}),
     "cli_trust": frozenset({SURFACE, "vocabulary"}),
+    "cli_rules": frozenset({SURFACE, "vocabulary"}),
     "cli_tools": frozenset({SURFACE, "vocabulary"}),
-    "cli": frozenset({SURFACE, "vocabulary", "cli_tools", "cli_trust"}),
+    "cli": frozenset({SURFACE, "vocabulary", "cli_rules", "cli_tools", "cli_trust"}),
     "__main__": frozenset({SURFACE, "vocabulary", "cli"}),
 }
 

@@ -63,7 +63,7 @@ def test_tiedowns_and_papers() -> None:
         "  3         long logs lengthwise; short logs lengthwise; short logs crosswise\n            1 more than" in text
     )
     assert "SC overlength permit OL-5: until 3 May 2027; NOT in the vehicle" in text
-    assert "insurance certificate INS-1: dates do not show that it holds, last day not recorded; not recorded" in text
+    assert "insurance certificate INS-1: dates do not show that it holds, last day not recorded; not\n" in text
     assert "none on record for this truck and day" in text
     assert "not shown" in cards_text(cards(card(tiedowns=tiedowns(None, "not settled by the records"))), 80)
 

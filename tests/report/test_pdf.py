@@ -16,6 +16,7 @@ from pypdf import PdfReader
 from auditor.report import wording as say
 from auditor.report.first_things import first_things
 from auditor.report.pdf import inside_package, pdf_bytes, report_html, write_pdf
+from auditor.report.privacy import PARTS, as_draft, with_parts
 from tests.report.sample_report import many_jobs, one_job
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -91,6 +92,16 @@ def test_text_stays_between_the_margins(content: bytes) -> None:
     assert starts and all(50 <= x < 561.6 for x, _ in starts), [s for s in starts if not 50 <= s[0] < 561.6]
 
 
+def test_the_rules_of_tables_stay_between_the_margins(content: bytes) -> None:
+    ends: list[float] = []
+    for page in PdfReader(io.BytesIO(content)).pages:
+        drawn = page.get_contents()
+        assert drawn is not None
+        ends += [float(x) for x in re.findall(r"^(-?[\d.]+) -?[\d.]+ [ml]$", drawn.get_data().decode("latin-1"), re.M)]
+    # In CSS pixels, 96 to the inch: margins of 0.7 in on a page of 8.5 in.
+    assert len(ends) > 500 and min(ends) > 0.7 * 96 - 0.1 and max(ends) < 7.8 * 96 + 0.1
+
+
 def test_only_the_shipped_fonts_are_used(content: bytes) -> None:
     names = {
         str(font.get_object()["/BaseFont"])
@@ -140,11 +151,44 @@ def test_a_report_whose_digest_does_not_fit_is_marked_as_draft() -> None:
     assert "draft" not in report_html(ONE)
 
 
+def test_a_draft_says_so_on_every_page_and_left_out_parts_are_not_called_empty() -> None:
+    report = with_parts(as_draft(ONE.model_copy(update={"names": "codes"})), [p for p in PARTS if p != "findings"])
+    pages = [_flat(page.extract_text()) for page in PdfReader(io.BytesIO(pdf_bytes(report))).pages]
+    assert all("DRAFT" in page for page in pages)
+    assert "Names are replaced by codes. Left out: findings." in pages[0]
+    text = " ".join(pages)
+    assert "Findings Left out of this report." in text and "Findings None." not in text
+
+
+def test_corrective_actions_list_nonconformities_and_what_the_law_demands(pages: list[str]) -> None:
+    text = " ".join(pages)
+    start = text.index("Corrective actions")
+    actions = text[start : text.index("For the contractor: name, signature, date", start)]
+    assert "MAJOR: Gross weight on state routes (XX)" in actions
+    # Findings 7 and 8 are advice; two of the three missing facts are demanded by law.
+    assert "Warning flag" not in actions and "Ticket shows the certified scale" not in actions
+    assert "E1 Copy the last day from the permit." in actions and "E2 Ask the mill for a copy" in actions
+    assert "E3" not in actions and "E3 weight of each axle" in text
+
+
+def test_each_limit_stands_once_under_its_source_and_items_point_to_it(pages: list[str]) -> None:
+    text = " ".join(pages)
+    listed = text[text.rindex("Limits and their sources") :]
+    assert [len(re.findall(rf"\bL{n}\b", listed)) for n in range(1, 8)] == [1] * 7
+    assert "L1 gross weight on state routes (XX)" in listed
+
+
 def test_many_jobs_begin_with_an_overview_and_a_new_page_each(tmp_path: Path) -> None:
     report = many_jobs()
     write_pdf(report, tmp_path / "all.pdf")
     pages = [_flat(page.extract_text()) for page in PdfReader(tmp_path / "all.pdf").pages]
     assert "5 jobs" in pages[0] and "ASH-03" in pages[0]
+    # 150 + 150 + 3 x 1 loads; the second job begins on the page that the overview names.
+    assert "303 loads" in pages[0] and "Gross weight on state routes (XX) up to 4,660 lb over" in pages[0]
+    named = re.search(r"ELM-11 Example Timber Company ([0-9]+) 150 ", pages[0])
+    assert named and "Job ELM-11" in pages[int(named.group(1)) - 1]
+    assert "Job ELM-11" not in pages[int(named.group(1)) - 2]
+    assert sum("Limits and their sources" in page for page in pages) == 1, "limits stand once for all jobs"
     for job in report.jobs:
         first = _flat(job.title or job.job)[:40]
         assert sum(page.replace("HARVEST HAUL AUDIT ", "").startswith(first) for page in pages) >= 1

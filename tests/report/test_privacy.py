@@ -29,7 +29,8 @@ FREE = {
     "key", "means", "unit", "form", "title", "instrument", "at", "seen", "note", "ticket", "boundary", "limit_key",
     "to_mend", "id", "rule", "place", "topic", "standing", "duty_of", "action", "caution", "fact", "meaning", "rules",
     "sample_tickets", "todo", "reason", "sha256", "tables", "text", "sentences", "job", "state", "not_covered",
-    "engine_version", "cautions", "names_key", "digest",
+    "engine_version", "cautions", "names_key", "digest", "name",
+    "confirmed_by",  # a limit rests on whoever confirmed it, and the kept rule texts name them too
 }  # fmt: skip
 
 

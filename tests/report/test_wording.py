@@ -7,8 +7,18 @@ from datetime import date
 import pytest
 
 from auditor.report import wording as say
-from auditor.report.model import Item
-from tests.report.sample_report import GROSS, LONG_WORD, PERMIT, findings, limits, missing
+from auditor.report.model import Item, Report
+from tests.report.sample_report import (
+    GROSS,
+    LONG_WORD,
+    PERMIT,
+    conclusion,
+    coverage,
+    findings,
+    limits,
+    missing,
+    one_job,
+)
 
 
 @pytest.mark.parametrize(
@@ -144,3 +154,78 @@ def test_a_tolerance_that_is_not_known_is_not_claimed() -> None:
 def test_a_report_without_digest_is_a_draft() -> None:
     assert say.digest_short("") == "draft, not sealed"
     assert say.digest_short("0123456789abcdef" * 4) == "0123 4567 89ab cdef"
+
+
+def test_titles_say_their_place_unless_it_is_the_whole_country() -> None:
+    made = findings()
+    assert say.named(made[0]) == "Gross weight on state routes (XX)"
+    assert say.named(made[1]) == "Number of tiedowns on each stack"
+    assert say.titled("Gross weight", "us-ga/weight/gross") == "Gross weight (Georgia)"
+    assert say.titled("Gross weight (Georgia)", "US-GA") == "Gross weight (Georgia)"
+    assert [say.place_name(p) for p in ("US", "us-sc", "US-XX", "CA")] == ["", "South Carolina", "XX", "CA"]
+
+
+def test_the_figure_of_a_finding_is_that_of_its_worst_item() -> None:
+    made = findings()
+    # 84,020 + 29 x 160 - 84,000 = 4,660; 1/6 - 1/8 = 1/24 = 0.0416...
+    assert [say.figure(made[n]) for n in (0, 1, 2)] == ["up to 4,660 lb over", "6 loads", "0.042 short"]
+    assert say.extent(made[0]) == "30 of 150 loads, up to 4,660 lb over"
+    assert say.extent(made[1]) == "6 of 150 loads"
+    unbounded = made[2].model_copy(update={"items": [made[2].items[0].model_copy(update={"boundary": ""})]})
+    assert say.figure(unbounded) == "0.042 off"
+
+
+@pytest.mark.parametrize(
+    ("value", "unit", "expected"),
+    [(8983.5, "lb", "8,984 lb"), (99.5, "lb", "99.5 lb"), (-5183.333, "lb", "-5,183 lb"), (8983.333, "ft", "8,983.333 ft"),
+     (1.0, "flags", "1 flag"), (0.0, "flags", "0 flags"), (None, "lb", say.NOTHING)],
+)  # fmt: skip
+def test_pages_show_whole_pounds(value: float | None, unit: str, expected: str) -> None:
+    assert say.measured(value, unit) == expected
+
+
+def test_the_tally_counts_each_load_past_a_limit_once() -> None:
+    # 38 loads with a nonconformity, 16 of them tolerated only: 22 and 16.
+    assert say.tally(conclusion()) == [
+        (150, "loads in all"), (22, "past a limit or rule"), (16, "past it, but tolerated"),
+        (112, "cannot be fully shown"), (4, "major findings"), (1, "minor finding"),
+    ]  # fmt: skip
+
+
+def test_missing_facts_rank_law_first_and_advice_last() -> None:
+    some, every, one = missing()
+    advice = some.model_copy(update={"advice_only": True})
+    assert say.ranked([advice, some, every, one]) == [every, one, some, advice]
+    assert [say.asked_by(f) for f in (every, some, advice)] == [
+        "the law demands this record", "", "asked for by voluntary practice alone",
+    ]  # fmt: skip
+
+
+def test_cautions_hold_the_statement_once() -> None:
+    report: Report = one_job()
+    assert say.cautions(report) == [*say.STATEMENT, *report.cautions]
+    own = report.model_copy(update={"cautions": ["Draft.", *say.STATEMENT, "Weigh again."]})
+    assert say.cautions(own) == ["Draft.", *say.STATEMENT, "Weigh again."]
+
+
+def test_an_empty_section_says_whether_it_was_left_out() -> None:
+    report = one_job()
+    assert say.none_of("findings", report, "None.") == "None."
+    left = report.model_copy(update={"left_out": ["findings"]})
+    assert say.none_of("findings", left, "None.") == "Left out of this report."
+    assert say.edition(report) == []
+    assert say.edition(left.model_copy(update={"draft": True, "names": "codes"})) == [
+        "Draft: not for use outside the office that made it", "Names are replaced by codes", "Left out: findings",
+    ]  # fmt: skip
+
+
+def test_rules_that_applied_to_no_load_are_named_apart() -> None:
+    rules = coverage()[:2]
+    counts = dict.fromkeys(("conformity", "nonconformity", "not_evidenced", "inconclusive", "not_verifiable"), 0)
+    groups = say.coverage_groups([rules[0], rules[1].model_copy(update=counts), coverage()[6]])
+    assert [(g.id, g.name) for g in groups] == [("us-xx/weight", "XX: weight"), ("us-xx/securement", "XX: securement")]
+    assert groups[0].rules == [rules[0]] and groups[0].idle == [rules[1].title]
+
+
+def test_what_is_no_character_does_not_reach_the_reader() -> None:
+    assert say.clean("a\uffffb\ufdd0") == "a\N{REPLACEMENT CHARACTER}b\N{REPLACEMENT CHARACTER}"

@@ -108,7 +108,19 @@ def _ticket_columns(tables: Mapping[str, pl.DataFrame], definitions: Mapping[str
         if contents is None
         else papers.ticket_missing_count(given_out["contents"], contents)
     )
-    return given_out.select(*_LOAD, "given_on", given.alias("ticket_given"), missing)
+    return given_out.select(*_LOAD, "given_on", given.alias("ticket_given"), missing, pl.lit(True).alias("_listed"))
+
+
+def _told_not_given(tables: Mapping[str, pl.DataFrame], rows: pl.DataFrame) -> pl.DataFrame:
+    """`ticket_given` is False where the list of tickets is declared complete for the day of the load and has none."""
+    if "declared" not in tables:
+        return rows
+    periods = tables["declared"].filter(pl.col("table") == "tickets")
+    days = rows.select(*_LOAD, "load_date").join(periods, on="job", how="inner")
+    covered = days.filter(pl.col("load_date").is_between("from", "until")).select(_LOAD).unique()
+    rows = rows.join(covered.with_columns(_complete=True), on=_LOAD, how="left", maintain_order="left")
+    absent = pl.col("_complete").is_not_null() & pl.col("_listed").is_null()
+    return rows.with_columns(pl.when(absent).then(False).otherwise(pl.col("ticket_given")).alias("ticket_given"))
 
 
 def loads(
@@ -134,6 +146,7 @@ def loads(
         .join(miles, on=["job", "destination"], how="left", maintain_order="left")
         .join(_ticket_columns(tables, definitions), on=_LOAD, how="left", maintain_order="left")
     )
+    rows = _told_not_given(tables, rows)
     if columns is None or not _TICKET_CHECKS.isdisjoint(columns):
         rows = rows.join(_ticket_checks(tables), on=_LOAD, how="left", maintain_order="left")
     looks = transit.checks_on_the_way(tables["load_checks"], rows.select(*_LOAD, "trip_miles"))
