@@ -103,6 +103,17 @@ def test_a_new_key_is_for_its_owner_alone_and_never_overwrites(tmp_path: Path) -
     assert not (tmp_path / "b.pem").exists()
 
 
+def test_a_file_that_comes_in_between_is_not_overwritten(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    path = tmp_path / "a.pem"
+    public_path(path).write_text("kept", encoding="utf-8")
+    monkeypatch.setattr("os.path.lexists", lambda _: False)
+    with pytest.raises(UnusableInput, match="a file that can be made"):
+        new_key(path, None)
+    assert public_path(path).read_text(encoding="utf-8") == "kept"
+    # A private key without its public half would be of no use.
+    assert not path.exists()
+
+
 def test_the_passphrase_comes_from_the_environment(
     report: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:

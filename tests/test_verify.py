@@ -286,6 +286,13 @@ def test_a_changed_rule_text_is_named_and_not_run(written: Callable[..., Path], 
     assert "not run again" in facts(found)["Rules"]
 
 
+def test_a_rule_text_that_stands_twice_is_not_run(written: Callable[..., Path], job: Path) -> None:
+    report = written()
+    alter(report, lambda c: c["rules"].append(c["rules"][0]), reseal=True)
+    found = verify(report, [job])
+    assert "two texts of one id" in found.faults[0]
+
+
 def test_a_rule_text_forged_with_its_digest_shows_in_the_result_and_beside_the_installed(
     written: Callable[..., Path], job: Path
 ) -> None:

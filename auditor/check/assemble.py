@@ -51,9 +51,9 @@ def gather(tally: Tally, rulebook: Rulebook) -> Gathered:
 
 def _summed(counts: Sequence[pl.DataFrame]) -> pl.DataFrame | None:
     whole = _concat(counts)
-    return (
-        whole.group_by("job", "rule", "code").agg(pl.col("count").sum()) if whole is not None else None
-    )  # nulls: counts have none
+    if whole is None:
+        return None
+    return whole.group_by("job", "rule", "code").agg(pl.col("count").sum())  # nulls: counts have none
 
 
 def _concat(frames: Sequence[pl.DataFrame]) -> pl.DataFrame | None:
