@@ -32,7 +32,7 @@ def conclude(
     status: Literal["nothing found", "nonconformities", "evidence missing"] = "nothing found"
     if counted:
         status = "nonconformities"
-    elif demanded:
+    elif demanded or load_count == 0:
         status = "evidence missing"
     departures = sum(1 for f in findings if f.kind == "departure from practice")
     conclusion = Conclusion(
@@ -46,7 +46,7 @@ def conclude(
         major_count=sum(1 for f in counted if f.grade == "major"),
         minor_count=sum(1 for f in counted if f.grade == "minor"),
         departure_count=departures,
-        unconfirmed_count=sum(1 for f in findings if not f.confirmed),
+        unconfirmed_count=sum(1 for f in findings if not f.confirmed and f.kind == "nonconformity"),
     )
     conclusion.sentences = _sentences(conclusion, missing)
     return conclusion

@@ -30,7 +30,13 @@ _MATES = (
     *_borrow(haul.TRAILERS, "centre_divider", "anchored_against_uplift"),
     *_borrow(haul.DESTINATIONS, "state", "kind", prefix="destination_"),
     *_borrow(haul.DESTINATIONS, "haul_radius_miles"),
-    Field("vehicle_type", "class", "one unit, or a truck with a trailer", classes=("single_unit", "combination")),
+    Field(
+        "vehicle_type",
+        "class",
+        "one unit, or a truck with a trailer",
+        classes=("single_unit", "combination"),
+        rests_on=("trucks.kind", "loads.trailer"),
+    ),
 )
 _LEG = _borrow(
     haul.LEGS, "leg", "state", "county", "road_class", "road_name", "miles", "designated_gross_lb", "nearest_route_out",

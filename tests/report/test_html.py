@@ -16,9 +16,10 @@ import pytest
 
 from auditor.report import wording as say
 from auditor.report.html import html_bytes
+from auditor.report.model import StaleLimit
 from auditor.report.pages import MOST_ITEMS
 from auditor.report.privacy import PARTS, as_draft, with_parts
-from tests.report.sample_report import LONG_WORD, many_jobs, one_job
+from tests.report.sample_report import GROSS, LONG_WORD, many_jobs, one_job
 
 ROOT = Path(__file__).resolve().parents[2]
 ONE, MANY = one_job(), many_jobs()
@@ -117,6 +118,13 @@ def test_an_edition_says_at_the_top_what_it_is() -> None:
     assert start < text.index("Names are replaced by codes.") < text.index("Left out: findings.") < text.index("Job ")
     assert "Findings Left out of this report." in text and "Findings None." not in text
     assert 'class="edition' not in html_bytes(ONE).decode("utf-8")
+
+
+def test_limits_that_no_one_looked_at_for_long_are_named() -> None:
+    report = ONE.model_copy(deep=True, update={"stale_after_months": 12})
+    report.jobs[0].stale = [StaleLimit(limit_key=GROSS, name="gross weight on state routes", checked=None)]
+    text = _Page(html_bytes(report).decode("utf-8")).text
+    assert say.stale_heading(report.jobs[0], report) in text and say.stale(report.jobs[0].stale[0]) in text
 
 
 def test_a_finding_of_many_loads_shows_the_worst_and_names_the_rest() -> None:
