@@ -32,7 +32,8 @@ def add_rules(commands: Any) -> None:
     doubts = actions.add_parser(
         "doubts",
         help="checklist of values known from memory or second-hand, or not looked at for long",
-        epilog="Whoever has looked writes what was found under confirmations: in a YAML file of an overlay folder.",
+        epilog="Whoever has looked writes what was found into an overlay folder: a YAML file with confirmations:, a list of "
+        "{of, by, role, on, edition} and, where they apply, {page, instrument, dated, from, value, note}.",
     )
     doubts.add_argument("places", nargs="*", metavar="PLACE", help="US, or a state such as US-SC; default: all")
     doubts.add_argument("--topics", nargs="+", action="extend", default=[], metavar="TOPIC", help="default: all")

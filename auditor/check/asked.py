@@ -42,7 +42,7 @@ def fields_asked(rulebook: Rulebook, places: Sequence[str], topics: Sequence[str
 
 
 def _topics(words: Sequence[str]) -> set[str]:
-    known = [*TOPIC_GROUPS, *TOPICS]
+    known = list(dict.fromkeys((*TOPIC_GROUPS, *TOPICS)))
     problems = []
     for word in words:
         if word not in known:

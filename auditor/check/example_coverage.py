@@ -138,10 +138,12 @@ class _FileRun:
         rows: Iterable[int],
         unit: str | None,
     ) -> None:
-        values = frame.select(low=test.low, high=test.high, known=kleene.known(node.truth.is_not_null()))
+        values = frame.select(low=test.low, high=test.high, truth=node.truth)
         assert test.limit is not None
         for row in rows:
-            low, high = values["low"][row], values["high"][row]
+            low, high, truth = values.row(row)
+            if truth is None and views[test.limit].ladder.columns.words is not None:
+                continue
             exact = low if isinstance(low, int | float) and not isinstance(low, bool) and low == high else None
             for leaf, value in self._reached(test.limit, views, row):
                 self.found.entries[leaf.address] = True
@@ -157,35 +159,37 @@ class _FileRun:
         """Every value that the limit rests on in a row, each with the number that a column is then held against."""
         view = views[name]
         for arm, tolerance in view.spoken(row):
-            bound = view.bound(row, tolerance)
-            yield from self._of_arm(name, arm, view, bound, row)
+            ends = view.ends(row, tolerance)
+            yield from self._of_arm(name, arm, view, ends, row)
             for nested in _conditions(arm):
                 if nested in views and nested not in below:
                     yield from ((leaf, None) for leaf, _ in self._reached(nested, views, row, below | {name}))
             for nested, same in _built_on(arm.entry):
                 if nested in views and nested not in below:
                     for leaf, value in self._reached(nested, views, row, below | {name}):
-                        yield leaf, value if same and value == bound else None
-            if arm.entry.than == "base" or tolerance:
-                bases = view.ladder.arms if arm.entry.than == "limit" else view.bases()
-                for base in bases:
-                    if view.holds(base, row):
-                        yield from ((leaf, None) for leaf, _ in self._of_arm(name, base, view, None, row))
+                        yield leaf, value if same and value in ends else None
+            if arm.entry.than in ("base", "limit"):
+                for below_it in view.bases() if arm.entry.than == "base" else view.ladder.arms:
+                    if view.holds(below_it, row):
+                        yield from ((leaf, None) for leaf, _ in self._of_arm(name, below_it, view, (), row))
 
     def _of_arm(
-        self, name: str, arm: Arm, view: _LadderView, bound: float | None, row: int
+        self, name: str, arm: Arm, view: _LadderView, ends: Sequence[float], row: int
     ) -> Iterator[tuple[Leaf, float | None]]:
-        for leaf, value in self.leaves.get((name, arm.key), []):
-            if isinstance(value, _Row):
-                if view.row_holds(arm, value.place, row) and (bound is None or value.value == bound):
-                    yield leaf, bound
-            elif isinstance(value, _Said):
-                yield leaf, value.value
-            elif isinstance(value, float) and len(self.leaves[name, arm.key]) > 1:
-                if bound is None or value == bound:
-                    yield leaf, bound
+        """The values of an entry that give one of the ends of the limit; whatever holds where no end is asked for."""
+        leaves = self.leaves.get((name, arm.key), [])
+        for leaf, part in leaves:
+            if isinstance(part, _Row):
+                if view.row_holds(arm, part.place, row) and (not ends or part.value in ends):
+                    yield leaf, part.value
+            elif isinstance(part, _Said) or (isinstance(part, float) and len(leaves) > 1):
+                value = part.value if isinstance(part, _Said) else part
+                if not ends or value in ends:
+                    yield leaf, value
+            elif ends:
+                yield from ((leaf, end) for end in ends)
             else:
-                yield leaf, bound
+                yield leaf, None
 
 
 @dataclass(frozen=True, slots=True)
@@ -207,17 +211,16 @@ class _LadderView:
     def __init__(self, ladder: Ladder, frame: pl.DataFrame) -> None:
         self.ladder = ladder
         arms = (*ladder.arms, *ladder.tolerances)
-        columns = [pl.lit(None).alias("none")]
+        columns: list[pl.Expr] = []
         for i, arm in enumerate(arms):
             holds = kleene.certain(_own_condition(arm))
             columns += [holds.alias(f"holds:{i}"), arm.low.alias(f"low:{i}"), arm.high.alias(f"high:{i}")]
             for j, node in enumerate(_row_nodes(arm)):
                 columns.append(kleene.certain(node.truth).alias(f"row:{i}:{j}"))
-        ends = [ladder.low, ladder.high, f"{ladder.column}:base:low"]
-        ends += [ladder.tolerated_low, ladder.tolerated_high] if ladder.tolerances else []
         self.places = {id(arm): i for i, arm in enumerate(arms)}
-        self.known = frame.with_columns(columns)
-        self.ends = {c: self.known[c].to_list() for c in ends if c in self.known.columns}
+        ends = [ladder.low, ladder.high, ladder.tolerated_low, ladder.tolerated_high]
+        known = frame.select(*(c for c in ends if c in frame.columns), *columns)
+        self.known = {name: known[name].to_list() for name in known.columns}
 
     def _value(self, column: str, row: int) -> Any:
         return self.known[column][row]
@@ -234,16 +237,16 @@ class _LadderView:
         """The versions in force."""
         return [a for a in self.ladder.arms if not isinstance(a.entry, Allowance) and a.key.startswith("base")]
 
-    def bound(self, row: int, tolerance: bool) -> float | None:
-        """The lawful limit, or the tolerated one; null where it is not one number."""
-        low, high = self._ends(row, tolerance)
-        return low if low is not None and low == high else None
+    def ends(self, row: int, tolerance: bool) -> tuple[float, ...]:
+        """What the lawful limit, or the tolerated one, is or lies between."""
+        return tuple(dict.fromkeys(e for e in self._ends(row, tolerance) if e is not None))
 
     def _ends(self, row: int, tolerance: bool) -> tuple[float | None, float | None]:
         ladder = self.ladder
+        if ladder.columns.words is not None:
+            return None, None
         names = (ladder.tolerated_low, ladder.tolerated_high) if tolerance else (ladder.low, ladder.high)
-        low, high = (self.ends.get(n, [None] * (row + 1))[row] for n in names)
-        return low, high
+        return self._value(names[0], row), self._value(names[1], row)
 
     def spoken(self, row: int) -> Iterator[tuple[Arm, bool]]:
         """The entries that set the limit in a row, with True for the tolerance that set the tolerated one."""
@@ -252,11 +255,14 @@ class _LadderView:
             yield from ((a, False) for a in ladder.arms if len(ladder.arms) == 1)
             return
         for arms, tolerance in ((ladder.arms, False), (ladder.tolerances, True)):
-            ends = self._ends(row, tolerance)
+            ends = self._ends(row, tolerance) if arms else (None, None)
             for arm in arms:
                 i = self.places[id(arm)]
                 own = (self._value(f"low:{i}", row), self._value(f"high:{i}", row))
-                if self.holds(arm, row) and None not in own and own == ends:
+                if not self.holds(arm, row) or None in own:
+                    continue
+                # Of values that disagree one alone may lie beyond the base.
+                if own == ends or (arm.entry.said is not None and (own[0] == ends[0] or own[1] == ends[1])):
                     yield arm, tolerance
 
 

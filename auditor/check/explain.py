@@ -17,7 +17,7 @@ from auditor.record import Record
 from auditor.rules import kleene
 from auditor.rules.compiled import Code, CompiledRule
 from auditor.rules.limits import Arm, Ladder
-from auditor.rules.models import Cap
+from auditor.rules.models import Cap, Version
 from auditor.rules.nodes import Node
 from auditor.rules.reading import Rulebook
 from auditor.vocabulary import VIEWS, nearest
@@ -166,7 +166,7 @@ def _arm(row: pl.DataFrame, arm: Arm, ladder: Ladder) -> Iterator[Line]:
     form = getattr(arm.entry, "form", "cap" if isinstance(arm.entry, Cap) else "limit")
     words = arm.entry.words
     value = ", ".join(words) if words is not None else _range(row, arm.low, arm.high, ladder.limit.unit)
-    yield Line(1, holds, f"{title} ({form}): {value}; {source}, {arm.entry.verified}")
+    yield Line(1, holds, f"{title} ({form}): {value}; {source}, {_known(arm.entry)}")
     for condition in conditions:
         yield from _node(row, condition, 2)
 
@@ -188,3 +188,7 @@ def _value(value: Any) -> str:
     if isinstance(value, bool):
         return "yes" if value else "no"
     return number_text(value) if isinstance(value, (int, float)) and math.isfinite(value) else str(value)
+
+
+def _known(entry: Version) -> str:
+    return f"confirmed by {entry.confirmed_by.text()}" if entry.confirmed_by is not None else entry.verified

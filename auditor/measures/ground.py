@@ -138,8 +138,8 @@ def spacing_limit_ft(grade_pct: pl.Series, spacing: Mapping[str, Any]) -> pl.Dat
 
     Null where the grade is null or lies outside the points or classes. Raises ValueError for another shape.
 
-    Source: common practice, such as SC Forestry Commission BMP manual, table 3 (points), and Texas and North Carolina (classes);
-    practice; the table is a parameter.
+    Source: common practice, such as SC Forestry Commission BMP manual, table 3 (points), and the classes of Texas and
+    North Carolina; the table is a parameter.
     """
     given = [shape for shape in ("points", "classes", "formula") if shape in spacing]
     if len(given) != 1:

@@ -307,7 +307,7 @@ class _Revision:
     def _own_source(self, by: ConfirmedBy) -> dict[str, Any]:
         key = f"confirmed {self.statement.address}"
         self.sources[key] = Source(instrument=by.instrument, seen=f"{by.edition}, looked up by {by.by}", note=by.note)
-        notes = [by.note or "", f"In place of {by.was}.", self.statement.note or ""]
+        notes = [f"{by.note.rstrip('.')}." if by.note else "", f"In place of {by.was}.", self.statement.note or ""]
         at = self.statement.at if self.confirmation.instrument is None else None
         return {"source": key, "at": at, "note": " ".join(n for n in notes if n)}
 

@@ -247,7 +247,7 @@ def _refused(item: Any, shown: str, lines: Lines, kind: Literal["rules", "confir
     """What the models say of one value, in the words of the other messages."""
     loc = item["loc"]
     where, name = f"line {lines.at(*loc)}", ".".join(str(p) for p in loc)
-    todo = "See `auditor schema rules`." if kind == "rules" else "See the README on confirmations."
+    todo = "See `auditor schema rules`." if kind == "rules" else "See `Confirming values` in the README."
     if item["type"] == "extra_forbidden":
         near = nearest(str(loc[-1]), _words(kind))
         todo = f"Did you mean {' or '.join(near)}? {todo}" if near else todo

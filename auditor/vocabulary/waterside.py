@@ -173,6 +173,7 @@ STATIONS = Table(
         _ALONG_FT,
         Field("zone_width_ft", "number", "width of the zone as kept", "ft", low=0, high=5000, uncertainty="width_uncertainty_ft"),
         Field("width_uncertainty_ft", "number", "plus or minus of the widths of this station", "ft", low=0, high=500),
+        Field("primary_width_ft", "number", "width of the inner zone where an inner and an outer one are kept", "ft", low=0, high=5000, uncertainty="width_uncertainty_ft"),
         Field("wider_than_read", "yes_no", "the reading stopped before the edge: the zone is at least so wide"),
         _ALONG,
         _FROM,

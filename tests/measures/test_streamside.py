@@ -130,6 +130,7 @@ def test_open_lengths() -> None:
     assert lengths([100, 400], 400) == [(0, 250, 250), (250, 400, 150)]
 
 
+@settings(deadline=None)
 @given(st.lists(st.floats(0, 1000), min_size=1, max_size=12))
 def test_stretches_add_up_to_the_bank(along: list[float]) -> None:
     found = lengths([*along], 1000)
