@@ -282,7 +282,7 @@ def test_what_the_report_misses_has_a_column_to_fill(filled: Path) -> None:
 
 def test_single_topics_and_all_fields(tmp_path: Path) -> None:
     few = openpyxl.load_workbook(auditor.start(tmp_path / "few", ["us-ga"], ["tickets"]) / "record.xlsx")
-    assert few.sheetnames[1:-1] == ["trucks", "destinations", "legs", "loads", "tickets"]
+    assert few.sheetnames[1:-1] == ["trucks", "destinations", "legs", "loads", "axle_weights", "tickets"]
     many = openpyxl.load_workbook(auditor.start(tmp_path / "many", ["US-GA"], ["tickets"], True) / "record.xlsx")
     assert len(many.sheetnames) == len(TABLES) + 1
     driver = TABLES["loads"].field("driver")

@@ -254,7 +254,8 @@ class Report(Part):
     cautions: list[str]
     draft: bool = Field(default=False, description="not for use outside the office that made it")
     names: Literal["as recorded", "codes"] = Field(
-        default="as recorded", description="whether contractor, units, destinations, roads and files go by name or by code"
+        default="as recorded",
+        description="whether contractor, units, destinations, roads and files go by name or by code",
     )
     names_key: str = Field(
         default="", description="check value of the secret that the codes were made with; empty: the codes of the jobs"

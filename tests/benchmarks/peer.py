@@ -193,10 +193,14 @@ def _judged(
     for rule in of:
         broken = rows.filter(codes[rule.name] == rules.NONCONFORMITY)
         if broken.height:
-            value, limit = (pl.lit(None, pl.Float64) if e is None else e.cast(pl.Float64) for e in (rule.value, rule.limit))
+            value, limit = (
+                pl.lit(None, pl.Float64) if e is None else e.cast(pl.Float64) for e in (rule.value, rule.limit)
+            )
             margin = limit - value if rule.at_least else value - limit
             named = broken.select("i", rule=pl.lit(rule.name), value=value, limit=limit, margin=margin)
-            result.breaches.append(pl.concat([loads[named["i"]].select("job", "load"), named.drop("i")], how="horizontal"))
+            result.breaches.append(
+                pl.concat([loads[named["i"]].select("job", "load"), named.drop("i")], how="horizontal")
+            )
     return codes if one_each else codes.group_by("i").max()
 
 
@@ -208,7 +212,9 @@ def _count(loads: pl.DataFrame, parts: Sequence[pl.DataFrame], constant: Mapping
         whole = whole.join(part, on="i", how="left", suffix=":again")
         whole = whole.with_columns(pl.max_horizontal(n, f"{n}:again") for n in again).drop(f"{n}:again" for n in again)
     for name in whole.columns[3:]:
-        of = whole.group_by("j", c(name).fill_null(rules.NOT_APPLICABLE).alias("code")).agg(c.job.first(), loads=pl.len())
+        of = whole.group_by("j", c(name).fill_null(rules.NOT_APPLICABLE).alias("code")).agg(
+            c.job.first(), loads=pl.len()
+        )
         result.counts.append(of.select("job", rule=pl.lit(name), code="code", loads="loads"))
     every = loads.group_by("j").agg(c.job.first(), loads=pl.len())
     for name, outcome in constant.items():

@@ -14,7 +14,8 @@ def assumed(axles: pl.DataFrame, readings: pl.DataFrame) -> list[str]:
     ordered = axles.sort(*VEHICLE, "axle")
     step = c.position_ft.diff().over(VEHICLE) * 12
     usual = ordered.select(
-        (c.axle == pl.int_range(1, pl.len() + 1).over(VEHICLE)).all() & (step.is_null() | (step > CLOSE_IN + 1e-6)).all()
+        (c.axle == pl.int_range(1, pl.len() + 1).over(VEHICLE)).all()
+        & (step.is_null() | (step > CLOSE_IN + 1e-6)).all()
     ).item()
     found = [] if usual else ["axles are not numbered from the front, or stand close together"]
     ordered = readings.sort("job", "load", "first_axle")

@@ -88,9 +88,13 @@ _unweighed_run = (
 
 US_LEGS = [
     Rule("us/weight/gross", at_most(nowhere, gross, gross, pl.lit(80000.0), pl.lit(80000.0)), gross, pl.lit(80000.0)),
-    Rule("us/weight/gross-against-axles", at_most(nowhere, gross, gross, us_sum_least, us_sum_most), gross, us_sum_most),
+    Rule(
+        "us/weight/gross-against-axles", at_most(nowhere, gross, gross, us_sum_least, us_sum_most), gross, us_sum_most
+    ),
     # Without readings a group weighs between nothing and the whole, and the shortest run bears least.
-    Rule("us/weight/single-axle", at_most(c.weighed | (c.us_singles == 0), zero, gross, pl.lit(20000.0), us_single_most)),
+    Rule(
+        "us/weight/single-axle", at_most(c.weighed | (c.us_singles == 0), zero, gross, pl.lit(20000.0), us_single_most)
+    ),
     Rule("us/weight/tandem", at_most(c.weighed | (c.us_tandems == 0), zero, gross, us_tandem_least, us_tandem_most)),
     Rule("us/weight/bridge-formula", _unweighed_run, gross, c.whole_bridge_lb),
 ]
@@ -163,7 +167,9 @@ US = {
 
 interstate = c.road_class == "interstate"
 county = c.road_class == "county_road"
-allowed = c.from_woods & (c.road_class.is_in(["us_route", "state_route", "city_street"]) | (county & c.pickup_or_delivery))
+allowed = c.from_woods & (
+    c.road_class.is_in(["us_route", "state_route", "city_street"]) | (county & c.pickup_or_delivery)
+)
 near, far = c.haul_radius_miles <= 100, c.haul_radius_miles > 150
 
 
@@ -186,7 +192,9 @@ _ga_base = (
 )  # fmt: skip
 ga_gross_least, ga_gross_most = raised(_ga_base, 80000.0)
 # Whether a county road is a local truck route is blank.
-ga_gross_least = pl.when(county & ~c.pickup_or_delivery).then(pl.min_horizontal(ga_gross_least, 56000.0)).otherwise(ga_gross_least)
+ga_gross_least = (
+    pl.when(county & ~c.pickup_or_delivery).then(pl.min_horizontal(ga_gross_least, 56000.0)).otherwise(ga_gross_least)
+)
 ga_single, ga_tandem = raised(20340.0, 23000.0), raised(40680.0, 46000.0)
 ga_sum_least, ga_sum_most = (ga_single[end] * c.ga_singles + ga_tandem[end] * c.ga_tandems for end in (0, 1))
 _outer = bridge_lb(c.axle_count, c.outer_span_ft)

@@ -116,10 +116,12 @@ def test_what_the_law_demands_is_told_apart() -> None:
 def test_the_wood_load_tickets_of_georgia() -> None:
     # O.C.G.A. 12-6-23: ticket to the seller in time, with its contents, unless a lump-sum sale or firewood only.
     asked = fields_asked(read_rules(["US-GA"]), ["US-GA"], ["tickets"])
+    # Common practice looks besides at weights that agree, times a truck can have kept and the days of the operation.
     assert {t: set(f) for t, f in asked.items()} == {
-        "job": {"state", "sold_by_load"},
-        "legs": {"state"},
-        "loads": {"load_date", "product"},
+        "job": {"state", "sold_by_load", "operation_start", "operation_end"},
+        "legs": {"state", "miles"},
+        "loads": {"load_date", "product", "scaled_at", "gross_weight_lb", "tare_weight_lb", "net_weight_lb"},
+        "axle_weights": {"weight_lb"},
         "tickets": {"load", "given_on", "given_to", "contents"},
     }
     assert asked["tickets"]["contents"].by_law == ("us-ga/tickets/ticket-contents",)

@@ -35,4 +35,6 @@ def test_the_paths_named_exist() -> None:
     named = re.findall(r"`((?:auditor|tests|rulesets|sample_jobs|\.ci)/[^`\s]*)`", GUIDE)
     assert named
     # In the wheel the rule files move inside the package.
-    assert [n for n in named if "us-xx" not in n and n != "auditor/rulesets/" and not any(ROOT.glob(n.rstrip("/")))] == []
+    assert [
+        n for n in named if "us-xx" not in n and n != "auditor/rulesets/" and not any(ROOT.glob(n.rstrip("/")))
+    ] == []

@@ -1,0 +1,42 @@
+"""The README says what the program does: its commands run, its example output is what is printed."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+import pytest
+
+from auditor.cli import NONCONFORMITIES, main
+
+ROOT = Path(__file__).resolve().parents[1]
+README = (ROOT / "README.md").read_text(encoding="utf-8")
+
+
+def test_the_two_commands_stand_there() -> None:
+    assert "sh sample_jobs/run.sh" in README
+    assert "sh tests/run.sh" in README
+
+
+def test_the_output_shown_is_what_is_printed(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(ROOT)
+    monkeypatch.setenv("COLUMNS", "80")
+    block = re.search(r"\$ auditor check sample_jobs/ridge_thinning\n(.*?)\n  \.\.\.\n```", README, re.DOTALL)
+    assert block is not None
+    assert main(["check", "sample_jobs/ridge_thinning"]) == NONCONFORMITIES
+    assert capsys.readouterr().out.startswith(block[1])
+
+
+def test_every_command_shown_is_known(capsys: pytest.CaptureFixture[str]) -> None:
+    named = set(re.findall(r"`?auditor ([a-z]+)", README)) - {"is", "checks"}
+    with pytest.raises(SystemExit):
+        main(["--help"])
+    known = capsys.readouterr().out
+    assert named
+    assert {c for c in named if c not in known} == set()
+
+
+def test_the_picture_is_there() -> None:
+    assert all((ROOT / p).is_file() for p in re.findall(r"!\[[^\]]*\]\(([^)]+)\)", README))
