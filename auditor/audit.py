@@ -21,7 +21,6 @@ from auditor.check.tally import places_of, tally
 from auditor.record import Record, read_jobs, record_schema
 from auditor.record.job_file import JOB_FILE
 from auditor.record.new_folder import make_folder
-from auditor.record.template import job_file_text, workbook_bytes
 from auditor.report.card_model import CARD_SCHEMA_NAME, CardRuleFile, LoadCards
 from auditor.report.card_writing import card_schema
 from auditor.report.json_text import report_schema, sealed
@@ -137,6 +136,9 @@ def start(
     The first place is written down as the state in which the timber is cut. `all_fields` adds the fields that no rule
     asks for. Gives the folder. Raises UnusableInput for unknown places and topics, and for a folder that is not empty.
     """
+    # The library that writes workbooks is slow to load, and nothing else here needs it.
+    from auditor.record.template import job_file_text, workbook_bytes
+
     path = Path(folder)
     named = [place.upper() for place in places]
     asked = fields_asked(read_rules(named), named, topics)

@@ -10,15 +10,17 @@ from typing import Any, Literal
 import polars as pl
 
 from auditor.check.conclusion import conclude, fix_first
-from auditor.check.findings import findings_of, worst_rows
+from auditor.check.findings import findings_of
 from auditor.check.limits_used import cite, limit_key, unit_of
-from auditor.check.missing import binding_gaps, missing_facts, open_questions
+from auditor.check.load_marks import Group, LoadMarks
+from auditor.check.missing import loads_inconclusive, loads_with_gaps, missing_facts, open_questions
 from auditor.check.stale import stale_limits
 from auditor.check.tally import Tally, places_of
 from auditor.record import Record
 from auditor.report.model import AllowanceUsed, Coverage, Evidence, JobReport, Limit, WeightPoint
 from auditor.rules.compiled import Code
 from auditor.rules.reading import Rulebook
+from auditor.vocabulary import WAITING_TABLES
 
 WeightState = Literal["inside", "inside by allowance", "over, tolerated", "over", "not shown"]
 
@@ -30,20 +32,22 @@ class Gathered:
     counts: Mapping[str, pl.DataFrame]
     rows: Mapping[str, pl.DataFrame]
     worst: Mapping[str, pl.DataFrame]
-    gaps: Mapping[str, pl.DataFrame]
-    open: Mapping[str, pl.DataFrame]
+    cases: Mapping[str, pl.DataFrame]
+    gaps: Mapping[str, list[Group]]
+    open: Mapping[str, list[Group]]
     allowances: Mapping[str, pl.DataFrame]
     weights: Mapping[str, pl.DataFrame]
 
 
-def gather(tally: Tally, rulebook: Rulebook) -> Gathered:
+def gather(tally: Tally) -> Gathered:
     """Split every part of a tally by job."""
     return Gathered(
         _by_job(_summed(tally.counts)),
         _by_job(_summed(tally.rows)),
-        _by_job(worst_rows(tally.breaches, rulebook) if tally.breaches else None),
-        _by_job(_concat(tally.gaps)),
-        _by_job(_concat(tally.open)),
+        _by_job(_concat(tally.worst)),
+        _by_job(_concat(tally.cases)),
+        _groups(tally.gaps),
+        _groups(tally.open),
         _by_job(_concat(tally.allowances)),
         _by_job(_concat(tally.weights)),
     )
@@ -54,6 +58,10 @@ def _summed(counts: Sequence[pl.DataFrame]) -> pl.DataFrame | None:
     if whole is None:
         return None
     return whole.group_by("job", "rule", "code").agg(pl.col("count").sum())  # nulls: counts have none
+
+
+def _groups(marks: LoadMarks) -> dict[str, list[Group]]:
+    return {job: marks.groups(loads) for job, loads in _by_job(_concat(marks.loads)).items()}
 
 
 def _concat(frames: Sequence[pl.DataFrame]) -> pl.DataFrame | None:
@@ -70,7 +78,7 @@ def job_reports(
     record: Record, rulebook: Rulebook, tally: Tally, stale_after_months: int | None = None
 ) -> list[JobReport]:
     """One report for each job of the record, in the record's order; `stale_after_months` asks for stale limits too."""
-    gathered = gather(tally, rulebook)
+    gathered = gather(tally)
     loads = _by_job(record.tables["loads"])
     legs = _by_job(record.tables["legs"])
     evidence: dict[str, list[Evidence]] = {}
@@ -91,10 +99,22 @@ def job_reports(
         tables = {"loads": loads.get(name), "legs": legs.get(name)}
         own = (evidence.get(name, []), notes.get(name, []))
         reports.append(_job_report(job, tables, record, rulebook, gathered, *own))
+    waiting = _waiting(record)
+    for report in reports:
+        report.not_covered += waiting.get(report.job, [])
     if stale_after_months is not None:
         for report in reports:
             report.stale = stale_limits(report.limits, report.last_load, stale_after_months)
     return reports
+
+
+def _waiting(record: Record) -> dict[str, list[str]]:
+    """What each job's record holds that no rule looks at yet, so that nobody takes silence for a pass."""
+    found: dict[str, list[str]] = {}
+    for table in WAITING_TABLES:
+        for job in record.tables[table]["job"].unique().sort():
+            found.setdefault(job, []).append(f"The rows of the table {table} are kept, but no rule looks at them yet.")
+    return found
 
 
 def _notes(record: Record) -> dict[str, list[str]]:
@@ -130,13 +150,14 @@ def _job_report(
     judged = {c.rule: _judged(c) for c in coverage}
     worst = gathered.worst.get(name)
     adopted = record.criteria.get(name, ())
-    findings = findings_of(worst, rulebook, judged, adopted) if worst is not None else []
-    missing = missing_facts(gathered.gaps.get(name), rulebook, load_count, adopted)
-    questions = open_questions(gathered.open.get(name), rulebook)
+    findings = findings_of(worst, gathered.cases[name], rulebook, judged, adopted) if worst is not None else []
+    gaps, still_open = gathered.gaps.get(name, []), gathered.open.get(name, [])
+    missing = missing_facts(gaps, rulebook, load_count, adopted)
+    questions = open_questions(still_open, rulebook)
     allowances = _allowances(gathered.allowances.get(name), rulebook)
     weights, chart_limits = _weights(gathered.weights.get(name), worst, rulebook)
-    gaps = binding_gaps(gathered.gaps.get(name), rulebook, adopted)
-    conclusion = conclude(findings, missing, load_count, gaps, gathered.open.get(name))
+    without = loads_with_gaps(gaps, rulebook, adopted)
+    conclusion = conclude(findings, missing, load_count, without, loads_inconclusive(still_open))
     days = loads["load_date"] if loads is not None else None
     return JobReport(
         job=name,

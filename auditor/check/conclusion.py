@@ -5,10 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Literal
 
-import polars as pl
-
 from auditor.report.model import Conclusion, Finding, FixFirst, MissingFact
-from auditor.rules.compiled import Code
 from auditor.vocabulary.quantities import count_text
 
 FIRST = 5
@@ -18,15 +15,13 @@ def conclude(
     findings: Sequence[Finding],
     missing: Sequence[MissingFact],
     load_count: int,
-    gaps: pl.DataFrame | None,
-    open_rows: pl.DataFrame | None,
+    without: set[str],
+    unclear: set[str],
 ) -> Conclusion:
-    """The conclusion of one job. Findings whose limit is unconfirmed and departures from practice stay outside it."""
+    """The conclusion of one job, with the loads that lack evidence and those that stay unclear. Findings whose limit is unconfirmed and departures from practice stay outside it."""
     counted = [f for f in findings if f.kind == "nonconformity" and f.confirmed]
     hard = {i.ticket for f in counted for i in f.items if not i.tolerated}
     soft = {i.ticket for f in counted for i in f.items} - hard
-    without = _keys(gaps)
-    unclear = _keys(open_rows.filter(pl.col("code") == int(Code.INCONCLUSIVE)) if open_rows is not None else None)
     clean = load_count - len({i.ticket for f in findings for i in f.items} | without | unclear)
     demanded = [m for m in missing if m.demanded_by_law]
     status: Literal["nothing found", "nonconformities", "evidence missing"] = "nothing found"
@@ -50,10 +45,6 @@ def conclude(
     )
     conclusion.sentences = _sentences(conclusion, missing)
     return conclusion
-
-
-def _keys(frame: pl.DataFrame | None) -> set[str]:
-    return set(frame["load"].unique().to_list()) if frame is not None else set()
 
 
 def _sentences(c: Conclusion, missing: Sequence[MissingFact]) -> list[str]:

@@ -8,6 +8,7 @@ from dataclasses import replace
 import polars as pl
 
 from auditor.check.evaluate import Judged
+from auditor.check.views.base import PLACE
 from auditor.rules import kleene
 from auditor.rules.compiled import Code, CompiledRule
 from auditor.rules.limits import Arm, Ladder
@@ -17,7 +18,7 @@ from auditor.rules.nodes import Node, Test
 CONTEXT = (
     "job", "load", "ticket_number", "load_date", "truck", "trailer", "destination", "state", "leg", "road_class",
     "road_name", "first_axle", "last_axle", "stack", "tiedown", "tiedown_basis", "weakest_tiedown_wll_lb", "_file",
-    "_sheet", "_row",
+    "_sheet", "_row", PLACE,
 )  # fmt: skip
 _UPPER = ("at_most", "less_than")
 _LOWER = ("at_least", "more_than")

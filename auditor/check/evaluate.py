@@ -2,38 +2,82 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 
+import numpy as np
 import polars as pl
+from numpy.typing import NDArray
 
 from auditor.check.steps import add_columns
+from auditor.check.views.base import PLACE
 from auditor.rules import kleene
-from auditor.rules.compiled import Code, CompiledRule, compile_rules
+from auditor.rules.compiled import Code, CompiledRule, CompiledSet, compile_rules
 from auditor.rules.models import Rule, RuleFile
+from auditor.rules.nodes import Node, every_node
 from auditor.vocabulary import VIEWS
+
+Places = NDArray[np.uint32]
 
 
 @dataclass(frozen=True, slots=True)
 class Judged:
-    """Rows of one view under one edition. `codes` has one column per rule, named by its place in `rules`."""
+    """Rows of one view under one edition. `codes` has one column per rule, named by its place in `rules`.
+
+    `blanks` has a column "place:column" for each fact that leaves a rule open: true on the open rows where its blank may
+    be to blame. `outside` holds the loads of the edition whose rows were left out of the view, if any were.
+    """
 
     view: str
     frame: pl.DataFrame
     rules: tuple[CompiledRule, ...]
     codes: pl.DataFrame
-    gaps: tuple[pl.DataFrame, ...]
+    blanks: pl.DataFrame
+    outside: pl.DataFrame | None
+
+    @property
+    def gaps(self) -> tuple[pl.DataFrame, ...]:
+        """For each rule with open rows: job, load, ticket_number, rule, `blank:<column>` for its facts, and code."""
+        found = []
+        for index, rule in enumerate(self.rules):
+            blank = {c: c.partition(":")[2] for c in self.blanks.columns if c.startswith(f"{index}:")}
+            codes = self.codes[str(index)]
+            rows = self.frame.select("job", "load", "ticket_number", pl.lit(rule.key).alias("rule")).with_columns(
+                *(self.blanks[c].alias(f"blank:{name}") for c, name in blank.items()), codes.alias("code")
+            )
+            rows = rows.filter(codes.is_in(_OPEN))
+            if rows.height:
+                found.append(rows)
+        return tuple(found)
+
+
+_OPEN = [int(Code.NOT_EVIDENCED), int(Code.INCONCLUSIVE), int(Code.NOT_VERIFIABLE)]
 
 
 def judge_view(
-    view: str, frame: pl.DataFrame, rules: Sequence[tuple[RuleFile, Rule]], days_of_change: Sequence[date]
+    view: str,
+    frame: pl.DataFrame,
+    rules: Sequence[tuple[RuleFile, Rule]],
+    days_of_change: Sequence[date],
+    outside: pl.DataFrame | None = None,
+    compiled: dict[date | None, CompiledSet] | None = None,
 ) -> Iterator[Judged]:
-    """Judge every row of a view, edition by edition; rows whose day is blank are judged against every edition at once."""
-    for day, part in editions(frame, VIEWS[view].dated_by, days_of_change):
-        compiled = compile_rules(view, rules, day)
-        if compiled.rules and part.height:
-            yield judge_rows(view, add_columns(part, compiled.steps), compiled.rules)
+    """Judge every row of a view, edition by edition; rows whose day is blank are judged against every edition at once.
+
+    `outside` holds loads whose rows were left out of the view, being outside the scope of every rule. `compiled` keeps
+    the compiled rules of each day for the next call with the same rules.
+    """
+    known = {} if compiled is None else compiled
+    dated_by = VIEWS[view].dated_by
+    parts = dict(editions(frame, dated_by, days_of_change))
+    beside = {} if outside is None else dict(editions(outside, dated_by, days_of_change))
+    for day in dict.fromkeys((*parts, *beside)):
+        if day not in known:
+            known[day] = compile_rules(view, rules, day)
+        if known[day].rules:
+            part = add_columns(parts.get(day, frame.head(0)), known[day].steps)
+            yield judge_rows(view, part, known[day].rules, beside.get(day))
 
 
 def editions(
@@ -46,7 +90,7 @@ def editions(
         inside = dates >= start
         if end is not None:
             inside &= dates < end
-        part = frame.filter(inside.fill_null(False))
+        part = frame if inside.all(ignore_nulls=False) else frame.filter(inside.fill_null(False))  # nulls: not ignored
         if part.height:
             yield start, part
     undated = frame.filter(dates.is_null())
@@ -54,39 +98,95 @@ def editions(
         yield None, undated
 
 
-def judge_rows(view: str, frame: pl.DataFrame, rules: tuple[CompiledRule, ...]) -> Judged:
+def judge_rows(
+    view: str, frame: pl.DataFrame, rules: tuple[CompiledRule, ...], outside: pl.DataFrame | None = None
+) -> Judged:
     """Outcome of every row under every rule, and for what is open the facts to blame."""
-    raw = frame.lazy().select(r.code().alias(str(i)) for i, r in enumerate(rules)).collect()
-    settled: list[pl.Series] = []
-    gaps: list[pl.DataFrame] = []
-    for index, rule in enumerate(rules):
-        codes = raw[str(index)]
-        open_rows = (codes == int(Code.NOT_EVIDENCED)).arg_true()
-        if len(open_rows):
-            gap = _settle(frame[open_rows], rule)
-            codes = codes.scatter(open_rows, gap["code"])
-            gaps.append(gap)
-        settled.append(codes)
-    return Judged(view, frame, rules, pl.DataFrame(settled), tuple(gaps))
+    raw = _columns(frame, {str(i): r.code() for i, r in enumerate(rules)})
+    still_open = {i: raw[str(i)] == int(Code.NOT_EVIDENCED) for i in range(len(rules))}
+    still_open = {i: rows for i, rows in still_open.items() if rows.any()}  # nulls: codes have none
+    blamed = _blamed(frame, {i: rules[i] for i in still_open})
+    blanks = pl.DataFrame(
+        [
+            (blank & still_open[i]).alias(f"{i}:{name}")
+            for i, found in blamed.items()
+            for name, blank in sorted(found.items())
+        ]
+    )
+    settled = [
+        _settled(raw[str(i)], still_open[i], list(blamed[i].values()), rule) if i in still_open else raw[str(i)]
+        for i, rule in enumerate(rules)
+    ]
+    return Judged(view, frame, rules, pl.DataFrame(settled), blanks, outside)
 
 
-def _settle(frame: pl.DataFrame, rule: CompiledRule) -> pl.DataFrame:
-    """For open rows: the code, and one column `blank:<column>` for each fact that may be to blame."""
-    blames = rule.blame()
-    blank_columns = [expression.alias(f"blank:{column}") for column, expression in sorted(blames.items())]
-    out = frame.select("job", "load", "ticket_number", pl.lit(rule.key).alias("rule"), *blank_columns)
-    some = kleene.any_of([kleene.certain(pl.col(f"blank:{c}")) for c in sorted(blames)])
-    missing = Code.NOT_VERIFIABLE if rule.rule.evidence == "act without record" else Code.NOT_EVIDENCED
-    code = pl.when(some).then(pl.lit(int(missing), pl.UInt8)).otherwise(pl.lit(int(Code.INCONCLUSIVE), pl.UInt8))
-    return out.with_columns(code.alias("code"))
+def _settled(codes: pl.Series, still_open: pl.Series, blanks: Sequence[pl.Series], rule: CompiledRule) -> pl.Series:
+    """The outcome of open rows: a fact is missing where some blank is to blame, else nothing more can be known."""
+    without_blank = still_open
+    for blank in blanks:
+        without_blank = without_blank & ~blank
+    codes = codes.set(without_blank, int(Code.INCONCLUSIVE))
+    if rule.rule.evidence == "act without record":
+        codes = codes.set(still_open & ~without_blank, int(Code.NOT_VERIFIABLE))
+    return codes
+
+
+def _blamed(frame: pl.DataFrame, rules: Mapping[int, CompiledRule]) -> dict[int, dict[str, pl.Series]]:
+    """For each rule, column -> whether its blank leaves the outcome of a row open.
+
+    The truth of every node is computed once; what the nodes say together is then a matter of whole columns.
+    """
+    nodes: dict[int, Node] = {}
+    for rule in rules.values():
+        for part in rule.parts():
+            nodes |= {id(node): node for node in every_node(part)}
+    wanted = {f"{key}": node.truth.is_null() for key, node in nodes.items()}
+    wanted |= {
+        f"{key}:{name}": kleene.certain(blank) for key, node in nodes.items() for name, blank in node.blanks.items()
+    }
+    columns = _columns(frame, wanted)
+    known: dict[int, dict[str, pl.Series]] = {}
+
+    def blame(node: Node) -> dict[str, pl.Series]:
+        if id(node) not in known:
+            unknown = columns[f"{id(node)}"]
+            known[id(node)] = _joined(
+                [{name: unknown & columns[f"{id(node)}:{name}"] for name in node.blanks}]
+                + [{name: unknown & blank for name, blank in blame(kid).items()} for kid in node.kids]
+            )
+        return known[id(node)]
+
+    return {index: _joined([blame(part) for part in rule.parts()]) for index, rule in rules.items()}
+
+
+def _joined(parts: Sequence[Mapping[str, pl.Series]]) -> dict[str, pl.Series]:
+    """Columns of the same name as one, true where one of them is."""
+    found: dict[str, pl.Series] = {}
+    for part in parts:
+        for name, blank in part.items():
+            found[name] = found[name] | blank if name in found else blank
+    return found
+
+
+def _columns(frame: pl.DataFrame, expressions: Mapping[str, pl.Expr]) -> pl.DataFrame:
+    """The expressions as full columns, what they have in common computed once."""
+    named = [expression.alias(name) for name, expression in expressions.items()]
+    # A column of the frame beside them makes constants as long as the frame.
+    return frame.lazy().select(pl.col("load").alias("beside"), *named).collect().drop("beside")
 
 
 def load_codes(judged: Judged) -> pl.DataFrame:
-    """Worst outcome of each load under each rule: job, load, then one column per rule named by its key."""
-    named = judged.codes.rename({str(i): r.key for i, r in enumerate(judged.rules)})
-    keys = [r.key for r in judged.rules]
-    rows = pl.concat([judged.frame.select("job", "load"), named], how="horizontal")
-    return rows.group_by("job", "load", maintain_order=True).agg(pl.col(k).max() for k in keys)
+    """Worst outcome of each load under each rule: job, load, the load's place, then one column per rule named by its key."""
+    places = judged.frame[PLACE].to_numpy().astype(np.int64)
+    # Views keep the rows of a load together, but nothing is lost where they do not.
+    order = np.arange(len(places)) if (np.diff(places) >= 0).all() else np.argsort(places, kind="stable")  # nulls: none
+    firsts = np.flatnonzero(np.diff(places[order], prepend=-1))
+    loads = judged.frame.select("job", "load", PLACE)[order[firsts]]
+    worst = []
+    for index, rule in enumerate(judged.rules):
+        codes = judged.codes[str(index)].to_numpy()[order]
+        worst.append(pl.Series(rule.key, np.maximum.reduceat(codes, firsts) if len(firsts) else codes))
+    return loads.with_columns(worst)
 
 
 def rules_of_views(files: Iterable[RuleFile]) -> dict[str, list[tuple[RuleFile, Rule]]]:

@@ -11,6 +11,7 @@ import polars as pl
 from auditor.check import words
 from auditor.check.details import CONTEXT
 from auditor.check.limits_used import limit_key, mark, unit_of
+from auditor.check.views.base import PLACE
 from auditor.report.model import Finding, Item
 from auditor.rules.models import VOLUNTARY, Rule, RuleFile
 from auditor.rules.reading import Rulebook
@@ -26,32 +27,37 @@ BOUNDARY = {
 }
 _SPOKEN = ["rule", "column", "op", "limit_name", "arm", "would"]
 _ITEM = [*Item.model_fields]
+_KEPT = [*_ITEM, "job", "rule", "load", "confirmed", "mark", "limit_name", "arm"]
+_FINDING = ["job", "rule", "confirmed"]
+_REMEDY = ["op", "column", "unit", "measured", "limit", "margin", "would_title", "weakest_tiedown_wll_lb"]
 _KINDS = ("nonconformity", "departure from practice", "opportunity for improvement")
 _DTYPES = {"leg": pl.Int64, "first_axle": pl.Int64, "last_axle": pl.Int64, "stack": pl.Int64, "tiedown": pl.Int64, "weakest_tiedown_wll_lb": pl.Float64}  # fmt: skip
 
 
-def worst_rows(breaches: Sequence[pl.DataFrame], rulebook: Rulebook) -> pl.DataFrame:
+def worst_rows(breaches: Sequence[pl.DataFrame], rulebook: Rulebook) -> tuple[pl.DataFrame, pl.DataFrame]:
     """One row per job, rule and load, its worst, in words, with `also_on`: how many more rows of the load break the rule.
 
     Adds `mark`, how well the limit is known, and the columns of an item of a finding. A load that breaks both confirmed
     limits and some known from memory only keeps a row for either, so that the unconfirmed cannot hide the confirmed;
-    what is not tolerated comes first.
+    what is not tolerated comes first. The second frame is the worst case of each job, rule and `confirmed`, with its
+    figures as words.
     """
-    rows = pl.concat(breaches, how="diagonal_relaxed")
+    rows = pl.concat(breaches, how="diagonal_relaxed").with_columns(pl.col("rule").cast(pl.Enum(rulebook.keys())))
     lacking = [c for c in CONTEXT if c not in rows.columns]
     rows = rows.with_columns(pl.lit(None, dtype=_DTYPES.get(c, pl.String)).alias(c) for c in lacking)
     spoken = _spoken(rows.select(_SPOKEN).unique(maintain_order=True), rulebook)
     rows = rows.join(spoken, on=_SPOKEN, how="left", nulls_equal=True, maintain_order="left", validate="m:1")
     rows = rows.with_columns(confirmed=pl.col("mark") != "memory", _soft=pl.col("tolerated").eq_missing(True))
-    order = ["job", "rule", "load", "confirmed", "_soft", "margin"]
+    order = ["rule", PLACE, "confirmed", "_soft", "margin"]
     order += ["leg", "first_axle", "last_axle", "stack", "tiedown"]
     down = [c in ("confirmed", "margin") for c in order]
     rows = rows.sort(order, descending=down, nulls_last=True, maintain_order=True)
-    keys = ["job", "rule", "load", "confirmed"]
-    worst = rows.group_by(keys, maintain_order=True).agg(pl.all().first(), (pl.len() - 1).alias("also_on"))
+    keys = ["rule", PLACE, "confirmed"]
+    worst = rows.group_by(keys).agg(pl.all().first(), (pl.len() - 1).alias("also_on"))
     order = ["job", "rule", "confirmed", "_soft", "margin", "load_date", "load"]
     down = [c in ("confirmed", "margin") for c in order]
-    return _in_words(worst).sort(order, descending=down, nulls_last=True, maintain_order=True).drop("_soft")
+    worst = _in_words(worst.sort(order, descending=down, nulls_last=True, maintain_order=True))
+    return worst.select(_KEPT), _cases(worst)
 
 
 def _spoken(kinds: pl.DataFrame, rulebook: Rulebook) -> pl.DataFrame:
@@ -72,7 +78,7 @@ def _spoken(kinds: pl.DataFrame, rulebook: Rulebook) -> pl.DataFrame:
 
 
 def _in_words(rows: pl.DataFrame) -> pl.DataFrame:
-    """Add the columns of an item and the worst case in one line."""
+    """Add the columns of an item."""
     numbers = pl.col("measured").is_not_null() & pl.col("limit").is_not_null()
     boundary = pl.col("op").replace_strict(BOUNDARY, default="")
     rows = rows.with_columns(
@@ -86,19 +92,42 @@ def _in_words(rows: pl.DataFrame) -> pl.DataFrame:
         pl.col("destination").fill_null(""),
         words.evidence().alias("source"),
     )
-    return rows.with_columns(words.remedy().alias("to_mend"), words.worst_case().alias("worst"))
+    # Many loads are off by the same: their words are made once.
+    remedies = rows.select(_REMEDY).unique().with_columns(words.remedy().alias("to_mend"))
+    return rows.join(remedies, on=_REMEDY, how="left", nulls_equal=True, maintain_order="left", validate="m:1")
+
+
+def _cases(rows: pl.DataFrame) -> pl.DataFrame:
+    """The first row of each finding in one line, and its figures as words, for the placeholders of a rule's texts."""
+    margin, unit = pl.col("margin"), pl.col("unit")
+    most = margin.max().over(_FINDING)  # nulls: a requirement without numbers has none
+    first = rows.with_columns(_most=most, _unit=unit.first().over(_FINDING)).unique(
+        _FINDING, keep="first", maintain_order=True
+    )
+    figures = {
+        "margin": words.number(margin),
+        "limit": words.number(pl.col("limit")),
+        "value": words.number(pl.col("measured")),
+        "tons": (margin / words.POUNDS_PER_SHORT_TON).round(1).cast(pl.String),
+        "unit": words.unit(margin, unit),
+        "most": words.quantity(pl.col("_most"), pl.col("_unit")),
+    }
+    texts = [text.fill_null("").alias(name) for name, text in figures.items()]
+    return first.select(*_FINDING, words.worst_case().alias("worst"), *texts)
 
 
 def findings_of(
-    rows: pl.DataFrame, rulebook: Rulebook, judged: Mapping[str, int], adopted: Sequence[str]
+    rows: pl.DataFrame, cases: pl.DataFrame, rulebook: Rulebook, judged: Mapping[str, int], adopted: Sequence[str]
 ) -> list[Finding]:
-    """The findings of one job from its worst rows, the gravest first. `judged`: rule -> loads it applied to."""
+    """The findings of one job from its worst rows and cases, the gravest first. `judged`: rule -> loads it applied to."""
     found: list[Finding] = []
+    texts = {(case["rule"], case["confirmed"]): case for case in cases.iter_rows(named=True)}
     parts = rows.partition_by("rule", "confirmed", as_dict=True, maintain_order=True)
     for (key, confirmed), part in sorted(parts.items()):
         pair = rulebook.find(str(key))
         if pair is not None:
-            found.append(_finding(*pair, part, bool(confirmed), judged.get(str(key), 0), adopted))
+            case = texts[key, confirmed]
+            found.append(_finding(*pair, part, case, bool(confirmed), judged.get(str(key), 0), adopted))
     found.sort(key=_gravity)
     for number, finding in enumerate(found, start=1):
         finding.number = number
@@ -117,15 +146,19 @@ def _gravity(finding: Finding) -> tuple[Any, ...]:
 
 
 def _finding(
-    file: RuleFile, rule: Rule, part: pl.DataFrame, confirmed: bool, judged: int, adopted: Sequence[str]
+    file: RuleFile,
+    rule: Rule,
+    part: pl.DataFrame,
+    case: Mapping[str, str],
+    confirmed: bool,
+    judged: int,
+    adopted: Sequence[str],
 ) -> Finding:
     key = f"{file.id}/{rule.id}"
-    first = part.row(0, named=True)
     voluntary = rule.standing in VOLUNTARY and key not in adopted and file.topic not in adopted
     tolerated = part.filter(pl.col("tolerated")).height
     grade: Literal["major", "minor"] = rule.grade if confirmed and tolerated < part.height else "minor"
-    identity = f"{first['job']}|{key}|{'confirmed' if confirmed else 'unconfirmed'}"
-    texts = _texts(part)
+    identity = f"{case['job']}|{key}|{'confirmed' if confirmed else 'unconfirmed'}"
     return Finding(
         id=hashlib.sha256(identity.encode()).hexdigest()[:12],
         number=0,
@@ -142,26 +175,12 @@ def _finding(
         load_count=part.height,
         tolerated_count=tolerated,
         judged_count=judged,
-        worst=first["worst"],
-        summary=_summary(part.height, judged, tolerated, texts["most"]),
-        action=_filled(rule.action, texts),
-        caution=_filled(rule.caution, texts),
+        worst=case["worst"],
+        summary=_summary(part.height, judged, tolerated, case["most"]),
+        action=_filled(rule.action, case),
+        caution=_filled(rule.caution, case),
         items=[Item.model_construct(**row) for row in part.select(_ITEM).iter_rows(named=True)],
     )
-
-
-def _texts(part: pl.DataFrame) -> dict[str, str]:
-    """The figures of the worst row as words, for the placeholders of a rule's texts, and the largest margin."""
-    margin, unit = pl.col("margin"), pl.col("unit")
-    texts = part.head(1).select(
-        words.number(margin).alias("margin"),
-        words.number(pl.col("limit")).alias("limit"),
-        words.number(pl.col("measured")).alias("value"),
-        (margin / words.POUNDS_PER_SHORT_TON).round(1).cast(pl.String).alias("tons"),
-        words.unit(margin, unit).alias("unit"),
-    )
-    most = part.select(words.quantity(margin.max(), unit.first()).alias("most"))["most"][0]
-    return {k: v or "" for k, v in texts.row(0, named=True).items()} | {"most": most or ""}
 
 
 def _summary(loads: int, judged: int, tolerated: int, most: str) -> str:

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
-import polars as pl
-
+from auditor.check.load_marks import Group
 from auditor.report.model import MissingFact, OpenQuestion
 from auditor.rules.compiled import Code
 from auditor.rules.models import VOLUNTARY
@@ -16,37 +15,45 @@ SAMPLES = 5
 
 
 def missing_facts(
-    gaps: pl.DataFrame | None, rulebook: Rulebook, load_count: int, adopted: Sequence[str] = ()
+    gaps: Sequence[Group], rulebook: Rulebook, load_count: int, adopted: Sequence[str] = ()
 ) -> list[MissingFact]:
     """Each blank fact of one job: those the law demands first, those only advice asks for last, then by loads.
 
-    `adopted` holds the voluntary rules or topics that the job takes as criteria.
+    `gaps` holds the rules and facts that loads have in common. `adopted` holds the voluntary rules or topics that the
+    job takes as criteria.
     """
-    if gaps is None:
-        return []
-    grouped = gaps.group_by("fact").agg(
-        pl.col("load").n_unique().alias("loads"),
-        pl.col("rule").unique().sort().alias("rules"),
-        pl.col("load").unique().sort().head(SAMPLES).alias("tickets"),
-    )
     found = []
-    for row in grouped.sort("fact").to_dicts():
-        demanded = [r for r in row["rules"] if _demanded(rulebook, r)]
+    for fact, rules, loads, tickets in _together(gaps, by=1):
+        demanded = [r for r in rules if _demanded(rulebook, r)]
         found.append(
             MissingFact(
-                fact=row["fact"],
-                meaning=meaning_of(row["fact"]),
-                load_count=row["loads"],
+                fact=fact,
+                meaning=meaning_of(fact),
+                load_count=loads,
                 job_load_count=load_count,
-                rules=row["rules"],
+                rules=rules,
                 demanded_by_law=bool(demanded),
-                advice_only=not any(is_binding(rulebook, r, adopted) for r in row["rules"]),
-                sample_tickets=row["tickets"],
-                todo=_todo(row["fact"]),
+                advice_only=not any(is_binding(rulebook, r, adopted) for r in rules),
+                sample_tickets=tickets,
+                todo=_todo(fact),
             )
         )
     found.sort(key=lambda m: (not m.demanded_by_law, m.advice_only, -m.load_count, m.fact))
     return found
+
+
+def _together(groups: Sequence[Group], by: int) -> Iterator[tuple[str, list[str], int, list[str]]]:
+    """For each name at place `by` of the things: the names beside it, how many loads, and the first of these; sorted."""
+    beside: dict[str, set[str]] = {}
+    held: dict[str, list[list[str]]] = {}
+    for things, loads in groups:
+        for name in {t[by] for t in things}:
+            held.setdefault(name, []).append(loads)
+        for thing in things:
+            beside.setdefault(thing[by], set()).add(thing[1 - by])
+    for name in sorted(held):
+        first = sorted(load for loads in held[name] for load in loads[:SAMPLES])[:SAMPLES]
+        yield name, sorted(beside[name]), sum(map(len, held[name])), first
 
 
 def _demanded(rulebook: Rulebook, key: str) -> bool:
@@ -61,12 +68,17 @@ def is_binding(rulebook: Rulebook, key: str, adopted: Sequence[str] = ()) -> boo
     return pair is not None and (pair[1].standing not in VOLUNTARY or key in adopted or pair[0].topic in adopted)
 
 
-def binding_gaps(gaps: pl.DataFrame | None, rulebook: Rulebook, adopted: Sequence[str] = ()) -> pl.DataFrame | None:
-    """The gaps that leave a binding rule open."""
-    if gaps is None:
-        return None
-    keys = [k for k in gaps["rule"].unique() if is_binding(rulebook, k, adopted)]
-    return gaps.filter(pl.col("rule").is_in(keys))
+def loads_with_gaps(gaps: Sequence[Group], rulebook: Rulebook, adopted: Sequence[str] = ()) -> set[str]:
+    """The loads for which a blank leaves a binding rule open."""
+    rules = {rule for things, _ in gaps for rule, _ in things}
+    binding = {r for r in rules if is_binding(rulebook, r, adopted)}
+    return {load for things, loads in gaps if any(r in binding for r, _ in things) for load in loads}
+
+
+def loads_inconclusive(still_open: Sequence[Group]) -> set[str]:
+    """The loads with a judgement that stays open though no fact is blank."""
+    name = Code.INCONCLUSIVE.name
+    return {load for things, loads in still_open if any(code == name for _, code in things) for load in loads}
 
 
 def meaning_of(fact: str) -> str:
@@ -87,33 +99,29 @@ def _todo(fact: str) -> str:
     return f"Fill {', '.join(fields)} in the table {' or '.join(tables)}."
 
 
-def open_questions(rows: pl.DataFrame | None, rulebook: Rulebook) -> list[OpenQuestion]:
+def open_questions(still_open: Sequence[Group], rulebook: Rulebook) -> list[OpenQuestion]:
     """Inconclusive judgements and acts that leave no record, by rule."""
-    if rows is None:
-        return []
-    grouped = rows.group_by("rule", "code").agg(
-        pl.col("load").n_unique().alias("loads"),
-        pl.col("load").unique().sort().head(SAMPLES).alias("tickets"),
-    )
     found = []
-    for row in grouped.sort("rule", "code").to_dicts():
-        pair = rulebook.find(row["rule"])
-        if pair is None:
-            continue
-        verifiable = row["code"] == Code.INCONCLUSIVE
+    for code in (Code.NOT_VERIFIABLE, Code.INCONCLUSIVE):
+        groups = [(tuple(t for t in things if t[1] == code.name), loads) for things, loads in still_open]
+        inconclusive = code == Code.INCONCLUSIVE
         reason = (
             "The value or the limit is known only within a range, and both answers lie inside it."
-            if verifiable
+            if inconclusive
             else "The act leaves no record that must be kept; nothing in the files shows it."
         )
-        found.append(
-            OpenQuestion(
-                kind="inconclusive" if verifiable else "not verifiable",
-                rule=row["rule"],
-                title=pair[1].title,
-                reason=reason,
-                load_count=row["loads"],
-                sample_tickets=row["tickets"],
-            )
-        )
+        for key, _, loads, tickets in _together(groups, by=0):
+            pair = rulebook.find(key)
+            if pair is not None:
+                found.append(
+                    OpenQuestion(
+                        kind="inconclusive" if inconclusive else "not verifiable",
+                        rule=key,
+                        title=pair[1].title,
+                        reason=reason,
+                        load_count=loads,
+                        sample_tickets=tickets,
+                    )
+                )
+    found.sort(key=lambda q: q.rule)
     return found

@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 import polars as pl
 
-from auditor.measures import crossings, ground, securement, weight
+from auditor.measures import crossings, securement, trails, weight
 from auditor.rules.models import Computed
 from auditor.rules.nodes import Step
 
@@ -31,7 +31,7 @@ def _tiedowns_required(columns: Mapping[str, pl.Series], parameters: Mapping[str
 
 def _cross_drain_spacing(columns: Mapping[str, pl.Series], parameters: Mapping[str, Any]) -> pl.Series:
     grade = columns["grade_pct"].cast(pl.Float64).to_numpy()
-    return pl.Series(ground.cross_drain_spacing_ft(grade, **parameters)).fill_nan(None)
+    return pl.Series(trails.cross_drain_spacing_ft(grade, **parameters)).fill_nan(None)
 
 
 def _talbot_opening(columns: Mapping[str, pl.Series], parameters: Mapping[str, Any]) -> pl.Series:
@@ -49,10 +49,12 @@ COMPUTATIONS: dict[str, Computation] = {
 
 def add_columns(frame: pl.DataFrame, steps: Iterable[Step]) -> pl.DataFrame:
     """The frame with every step's column, in order; a step may read the columns of those before it."""
+    steps = list(steps)
+    constants = [s.expression.alias(s.name) for s in steps if s.expression is not None and _is_constant(s.expression)]
+    frame = frame.with_columns(_constants(constants, frame.height))
     waiting: list[pl.Expr] = []
     for step in steps:
-        if step.expression is not None and not step.expression.meta.root_names():
-            frame = frame.with_columns(_constant(step, frame.height))
+        if step.expression is not None and _is_constant(step.expression):
             continue
         if step.expression is not None and not _reads(step.expression, waiting):
             waiting.append(step.expression.alias(step.name))
@@ -65,10 +67,14 @@ def add_columns(frame: pl.DataFrame, steps: Iterable[Step]) -> pl.DataFrame:
     return frame.with_columns(waiting)
 
 
-def _constant(step: Step, height: int) -> pl.Series:
-    """A constant as a full column: polars 2.1 gives one row for a literal compared with a column it knows constant."""
-    value = pl.select(step.expression).item()
-    return pl.Series(step.name, np.full(height, np.nan if value is None else value)).fill_nan(None)
+def _is_constant(expression: pl.Expr) -> bool:
+    return not expression.meta.root_names()
+
+
+def _constants(named: list[pl.Expr], height: int) -> list[pl.Series]:
+    """Constants as full columns: polars 2.1 gives one row for a literal compared with a column it knows constant."""
+    values = pl.select(named).cast(pl.Float64).get_columns() if named else []
+    return [value.new_from_index(0, height) for value in values]
 
 
 def _reads(expression: pl.Expr, waiting: list[pl.Expr]) -> bool:

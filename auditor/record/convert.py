@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from fractions import Fraction
+from functools import partial
 from typing import Final
 
 import polars as pl
@@ -60,22 +61,22 @@ class Converted:
 def convert(texts: pl.Series, field: Field, spec: ColumnSpec) -> Converted:
     """Type a column of text as its field asks. Blank gives null; so does a refused text, which `fault` names."""
     key = pl.col("key")
-    distinct = texts.unique().drop_nulls().alias("raw").to_frame()
-    distinct = distinct.with_columns(key=pl.col("raw").str.replace_all("[\u00a0\u202f\u2009]", " ").str.strip_chars())
+    spaces = pl.col("raw").str.replace_all("[\u00a0\u202f\u2009]", " ")
+    distinct = texts.unique().drop_nulls().alias("raw").to_frame().lazy().with_columns(key=spaces.str.strip_chars())
     if spec.words:
         words = {_folded(word): ours for word, ours in spec.words}
         folded = key.str.to_lowercase().str.replace_all(r"\s+", " ")
         distinct = distinct.with_columns(key=folded.replace_strict(words, default=key, return_dtype=pl.String))
     blank = key.str.to_lowercase().is_in(list(BLANK))
-    distinct = distinct.with_columns(blank=blank, error=~blank & key.str.contains(_ERROR))
+    distinct = distinct.with_columns(blank=blank, error=~blank & key.str.contains(_ERROR)).collect().lazy()
     usable = distinct.filter(~pl.col("blank") & ~pl.col("error")).select("raw", "key")
     judged = _JUDGES[field.kind](usable, field, spec).select(
         "raw", pl.col("value").cast(dtype(field)), pl.col("fault").cast(pl.String), "dropped"
     )
     errors = distinct.filter("error").select("raw", fault=pl.lit("spreadsheet_error"))
     whole = pl.concat([judged, errors], how="diagonal").with_columns(blank=pl.lit(False))
-    rows = texts.alias("raw").to_frame().join(whole, on="raw", how="left", maintain_order="left")
-    rows = rows.with_columns(pl.col("blank").fill_null(True))
+    asked = texts.alias("raw").to_frame().lazy().join(whole, on="raw", how="left", maintain_order="left")
+    rows = asked.with_columns(pl.col("blank").fill_null(True)).collect()
     dropped = int(rows["dropped"].sum() or 0) if field.kind == "date" else 0
     return Converted(rows["value"], rows["blank"], rows["fault"], dropped)
 
@@ -84,7 +85,7 @@ def _folded(word: str) -> str:
     return " ".join(word.lower().split())
 
 
-def _judge_text(frame: pl.DataFrame, field: Field, spec: ColumnSpec) -> pl.DataFrame:
+def _judge_text(frame: pl.LazyFrame, field: Field, spec: ColumnSpec) -> pl.LazyFrame:
     return frame.with_columns(value=pl.col("key"), fault=None, dropped=False)
 
 
@@ -92,13 +93,13 @@ def _class_key(text: pl.Expr) -> pl.Expr:
     return text.str.to_lowercase().str.replace_all(r"[\s_-]+", "_")
 
 
-def _judge_class(frame: pl.DataFrame, field: Field, spec: ColumnSpec) -> pl.DataFrame:
+def _judge_class(frame: pl.LazyFrame, field: Field, spec: ColumnSpec) -> pl.LazyFrame:
     known = {word.lower().replace("-", "_"): word for word in field.classes}
     value = _class_key(pl.col("key")).replace_strict(known, default=None, return_dtype=pl.String)
     return frame.with_columns(value=value, dropped=False).with_columns(fault=_fault(pl.col("value").is_null(), "class"))
 
 
-def _judge_classes(frame: pl.DataFrame, field: Field, spec: ColumnSpec) -> pl.DataFrame:
+def _judge_classes(frame: pl.LazyFrame, field: Field, spec: ColumnSpec) -> pl.LazyFrame:
     known = {word.lower().replace("-", "_"): word for word in field.classes}
     parts = pl.col("key").str.replace_all(",", ";").str.split(";")
     each = parts.list.eval(
@@ -111,7 +112,7 @@ def _judge_classes(frame: pl.DataFrame, field: Field, spec: ColumnSpec) -> pl.Da
     return frame.with_columns(value=pl.when(~unknown).then(value), fault=_fault(unknown, "class"), dropped=False)
 
 
-def _judge_yes_no(frame: pl.DataFrame, field: Field, spec: ColumnSpec) -> pl.DataFrame:
+def _judge_yes_no(frame: pl.LazyFrame, field: Field, spec: ColumnSpec) -> pl.LazyFrame:
     low = pl.col("key").str.to_lowercase()
     value = pl.when(low.is_in(list(YES))).then(True).when(low.is_in(list(NO))).then(False)
     return frame.with_columns(value=value, dropped=False).with_columns(
@@ -119,7 +120,7 @@ def _judge_yes_no(frame: pl.DataFrame, field: Field, spec: ColumnSpec) -> pl.Dat
     )
 
 
-def _judge_number(frame: pl.DataFrame, field: Field, spec: ColumnSpec) -> pl.DataFrame:
+def _judge_number(frame: pl.LazyFrame, field: Field, spec: ColumnSpec) -> pl.LazyFrame:
     unit = spec.unit or field.unit
     tails = "|".join(_escaped(form) for form in written_forms(unit)) if unit and units_like(unit) else ""
     form = _NUMBER + (rf"\s*(?i:{tails})?$" if tails else "$")
@@ -127,7 +128,9 @@ def _judge_number(frame: pl.DataFrame, field: Field, spec: ColumnSpec) -> pl.Dat
     plain = pl.when(plain.str.contains(_DIGIT)).then(plain.str.replace_all("[, ]", ""))
     frame = frame.with_columns(plain=plain)
     if spec.unit is not None and field.unit is not None and spec.unit != field.unit:
-        frame = frame.with_columns(value=_scaled(frame["plain"], spec.unit, field), fraction=False)
+        scaled = partial(_scaled, unit=spec.unit, field=field)
+        value = pl.col("plain").map_batches(scaled, return_dtype=dtype(field))
+        frame = frame.with_columns(value=value, fraction=False)
     elif field.kind == "whole":
         point = pl.col("plain").str.replace(r"\.0+$", "")
         fraction = point.str.contains(".", literal=True).fill_null(False)
@@ -164,7 +167,7 @@ def _scaled(plain: pl.Series, unit: str, field: Field) -> pl.Series:
     return pl.Series([None if number is None else float(number) for number in exact], dtype=pl.Float64)
 
 
-def _judge_date(frame: pl.DataFrame, field: Field, spec: ColumnSpec) -> pl.DataFrame:
+def _judge_date(frame: pl.LazyFrame, field: Field, spec: ColumnSpec) -> pl.LazyFrame:
     key = pl.col("key")
     if spec.date_form:
         form = spec.date_form
@@ -193,7 +196,7 @@ def _judge_date(frame: pl.DataFrame, field: Field, spec: ColumnSpec) -> pl.DataF
     return frame.with_columns(value=pl.when(good).then(pl.col("value")), dropped=good & pl.col("dropped"))
 
 
-def _judge_time(frame: pl.DataFrame, field: Field, spec: ColumnSpec) -> pl.DataFrame:
+def _judge_time(frame: pl.LazyFrame, field: Field, spec: ColumnSpec) -> pl.LazyFrame:
     parts = pl.col("key").str.to_lowercase().str.extract_groups(_TIME)
     frame = frame.with_columns(
         h=parts.struct.field("h").cast(pl.Int64, strict=False),

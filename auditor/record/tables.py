@@ -88,10 +88,11 @@ def _convert_group(
             continue
         result = convert(frame[field.name], field, spec)
         typed[field.name] = result.values
-        where = frame.select(SOURCE, ROW, text=pl.col(field.name), fault=result.fault, blank=result.blank)
-        problems += _faults(raws, field, spec, where)
-        if field.required:
-            problems += _blanks(raws, field, where)
+        faulty, unfilled = result.fault.is_not_null().any(), field.required and result.blank.any()
+        if faulty or unfilled:
+            where = frame.select(SOURCE, ROW, text=pl.col(field.name), fault=result.fault, blank=result.blank)
+            problems += _faults(raws, field, spec, where) if faulty else []
+            problems += _blanks(raws, field, where) if unfilled else []
         if result.time_dropped:
             times = f"{result.time_dropped:,} dates came with a time of day, which was left out"
             notes.append(f"{table.name}.{field.name}: {times}")

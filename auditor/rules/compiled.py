@@ -10,9 +10,10 @@ from enum import IntEnum
 import polars as pl
 
 from auditor.rules import kleene
+from auditor.rules.columns import all_limits, tree_limits
 from auditor.rules.limits import Ladder, LimitCompiler, paper_node
 from auditor.rules.models import Exception_, Limit, Needs, Rule, RuleFile
-from auditor.rules.nodes import Node, Step, blame
+from auditor.rules.nodes import Node, Step
 from auditor.rules.trees import TreeCompiler
 from auditor.vocabulary import VIEWS
 
@@ -60,19 +61,13 @@ class CompiledRule:
             .otherwise(pl.lit(int(Code.NOT_EVIDENCED), dtype=pl.UInt8))
         )
 
-    def blame(self) -> dict[str, pl.Expr]:
-        """Column -> whether its blank leaves the outcome open, over scope, trigger, exceptions and requirement."""
-        found: dict[str, pl.Expr] = {}
-        for part in (self.where, self.when, self.unless, self.must):
-            if part is None:
-                continue
-            for column, expression in blame(part).items():
-                found[column] = found[column] | expression if column in found else expression
-        return found
+    def parts(self) -> list[Node]:
+        """Scope, trigger, exceptions and requirement, as far as the rule has them."""
+        return [part for part in (self.where, self.when, self.unless, self.must) if part is not None]
 
     def columns(self) -> set[str]:
         """Every column the rule reads."""
-        return set().union(*(p.columns() for p in (self.where, self.when, self.unless, self.must) if p is not None))
+        return set().union(*(part.columns() for part in self.parts()))
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,6 +114,33 @@ def _exception(trees: TreeCompiler, exception: Exception_) -> Node:
     if exception.needs is not None:
         parts.append(paper_node(exception.needs))
     return Node("all_of", kleene.all_of([p.truth for p in parts]), {}, tuple(parts))
+
+
+def common_scope(view_name: str, rules: Iterable[tuple[RuleFile, Rule]]) -> Node | None:
+    """The scope that some rule of a view has, on whatever day; None where a rule has none."""
+    view = VIEWS[view_name]
+    scopes: dict[str, Node] = {}
+    for file, rule in rules:
+        if rule.where is None:
+            return None
+        limits = LimitCompiler(view, file.limits, None, prefix=file.id)
+        node = TreeCompiler(view, limits.columns, guarded=rule.decision == "guarded").tree(rule.where)
+        scopes.setdefault(repr(rule.where), node)
+    kids = tuple(scopes.values())
+    return Node("any_of", kleene.any_of([k.truth for k in kids]), {}, kids)
+
+
+def papers_asked(rules: Iterable[tuple[RuleFile, Rule]]) -> list[Needs]:
+    """Every kind of paper that the rules, or the limits they use, ask for, each once."""
+    found: dict[tuple[str, str | None], Needs] = {}
+    for file, rule in rules:
+        trees = (rule.where, rule.when, rule.must, *(e.where for e in rule.unless))
+        limits = all_limits(file, [name for tree in trees for name in tree_limits(tree)])
+        allowances = [a.needs for name in sorted(limits) for a in file.limits[name].allowances]
+        for needs in (*(e.needs for e in rule.unless), *allowances):
+            if needs is not None:
+                found.setdefault((needs.document, needs.state), needs)
+    return list(found.values())
 
 
 def papers_needed(files: Iterable[RuleFile]) -> list[Needs]:

@@ -8,7 +8,6 @@ from typing import Any, Literal
 
 import polars as pl
 
-from auditor.rules import kleene
 from auditor.rules.models import Computed
 
 Form = Literal["test", "all_of", "any_of", "none_of", "at_least_n_of", "limit"]
@@ -55,15 +54,11 @@ class Node:
         return found
 
 
-def blame(node: Node) -> dict[str, pl.Expr]:
-    """Column -> whether its blank keeps the node unknown. To be used on rows where something is unknown."""
-    unknown = node.truth.is_null()
-    found: dict[str, pl.Expr] = {c: unknown & kleene.certain(b) for c, b in node.blanks.items()}
+def every_node(node: Node) -> Iterator[Node]:
+    """The node and all below it."""
+    yield node
     for kid in node.kids:
-        for column, expression in blame(kid).items():
-            here = unknown & expression
-            found[column] = found[column] | here if column in found else here
-    return found
+        yield from every_node(kid)
 
 
 @dataclass(frozen=True, slots=True)

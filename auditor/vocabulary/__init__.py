@@ -18,17 +18,31 @@ DOCUMENT_KINDS = haul.DOCUMENT_KINDS
 STATES = haul.STATES
 TOPICS = (
     "weight", "securement", "size", "tickets",
-    "streamside", "crossings", "ground", "fuel", "residual_stand",
+    "streamside", "crossings", "trails", "fuel", "residual_stand",
 )  # fmt: skip
 TOPIC_GROUPS = {
     "haul": ("weight", "securement", "size", "tickets"),
-    "ground": ("streamside", "crossings", "ground", "fuel", "residual_stand"),
+    "ground": ("streamside", "crossings", "trails", "fuel", "residual_stand"),
 }
 """Names that stand for several topics."""
+WAITING_TABLES = tuple(t.name for t in ground.TABLES)
+"""Tables that the record keeps but no view reads yet; a report says so when it meets one."""
 
 __all__ = [
-    "DOCUMENT_KINDS", "MEASURES", "STATES", "TABLES", "TOPICS", "TOPIC_GROUPS", "VIEWS", "Field", "Kind", "Measure",
-    "Table", "View", "nearest",
+    "DOCUMENT_KINDS",
+    "MEASURES",
+    "STATES",
+    "TABLES",
+    "TOPICS",
+    "TOPIC_GROUPS",
+    "VIEWS",
+    "WAITING_TABLES",
+    "Field",
+    "Kind",
+    "Measure",
+    "Table",
+    "View",
+    "nearest",
 ]  # fmt: skip
 
 

@@ -23,7 +23,7 @@ MEASURES = (
     ),
     Measure(
         "cross_drain_spacing_ft",
-        "ground",
+        "trails",
         "distance between drains that the formula of grade allows",
         "ft",
         inputs=("grade_pct",),

@@ -199,7 +199,7 @@ def _judged(
             margin = limit - value if rule.at_least else value - limit
             named = broken.select("i", rule=pl.lit(rule.name), value=value, limit=limit, margin=margin)
             result.breaches.append(
-                pl.concat([loads[named["i"]].select("job", "load"), named.drop("i")], how="horizontal")
+                pl.concat([loads.select("job", "load")[named["i"]], named.drop("i")], how="horizontal")
             )
     return codes if one_each else codes.group_by("i").max()
 

@@ -153,7 +153,9 @@ def test_what_cannot_be_asked_for_is_refused_in_one_message_each() -> None:
     rules = read_rules(["US-GA"])
     with pytest.raises(UnusableInput) as caught:
         fields_asked(rules, ["US-GA"], ["weigth", "noise"])
-    known = "one of haul, ground, weight, securement, size, tickets, streamside, crossings, fuel, residual_stand"
+    known = (
+        "one of haul, ground, weight, securement, size, tickets, streamside, crossings, trails, fuel, residual_stand"
+    )
     assert [str(p) for p in caught.value.problems] == [
         f'topic: found "weigth"; expected {known}. Did you mean weight?',
         f'topic: found "noise"; expected {known}. Name one of these.',

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from auditor.record import EvidenceFile
+from auditor.audit import check
+from auditor.record import EvidenceFile, record_from_rows
+from auditor.rules.reading import read_rules
 from tests.check.haul import a_record, job_report, load, loads, report, rows_of, together
 from tests.rules.small import CITED, LIMIT, a_cap, a_file, a_limit, a_rule, an_allowance
 
@@ -138,3 +140,11 @@ def test_a_rule_may_examine_roads_by_name_and_still_be_counted_in_loads() -> Non
     legs = tuple({"leg": i, "road_class": "private"} for i in (1, 2, 3))
     (finding,) = job_report(a_record(loads(1, 2), legs), file).findings
     assert (finding.load_count, [i.also_on for i in finding.items]) == (2, [2, 2])
+
+
+def test_rows_that_no_rule_looks_at_yet_are_named() -> None:
+    rows = {"job": [{"job": "J", "state": "US-SC"}], "notices": [{"notice": "N1", "kind": "harvest_start"}]}
+    (found,) = check(record_from_rows(rows, "J"), read_rules(["US-SC"])).jobs
+    assert "The rows of the table notices are kept, but no rule looks at them yet." in found.not_covered
+    (empty,) = check(record_from_rows({"job": rows["job"]}, "J"), read_rules(["US-SC"])).jobs
+    assert not [n for n in empty.not_covered if "no rule looks" in n]

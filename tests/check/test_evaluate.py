@@ -117,12 +117,22 @@ def test_a_view_is_cut_where_the_law_changes_and_loses_no_row() -> None:
     ]  # fmt: skip
 
 
-def test_the_worst_row_of_a_load_counts_once() -> None:
-    (judged,) = judge(a_file(), {"gross_weight_lb": 70_000}, {"gross_weight_lb": 90_000}, {})
-    one_load = pl.Series("load", ["A1", "A1", "A1"])
-    merged = replace(judged, frame=judged.frame.with_columns(one_load))
-    assert load_codes(merged).rows() == [("example", "A1", int(Code.NONCONFORMITY))]
+@pytest.mark.parametrize("loads", ["AAAB", "BAAA", "ABAA"], ids=["in order", "falling", "mixed"])
+def test_the_worst_row_of_a_load_counts_once(loads: str) -> None:
+    weights = iter([70_000, 90_000, None])
+    rows = [{"gross_weight_lb": 70_000 if load == "B" else next(weights)} for load in loads]
+    (judged,) = judge(a_file(), *rows)
+    places = pl.Series("_place", ["AB".index(load) for load in loads], dtype=pl.UInt32)
+    merged = replace(judged, frame=judged.frame.with_columns(places, load=pl.Series(list(loads))))
+    worst = load_codes(merged).rows()
+    assert worst == [("example", "A", 0, int(Code.NONCONFORMITY)), ("example", "B", 1, int(Code.CONFORMITY))]
     assert sorted(Code, reverse=True)[:3] == [Code.NONCONFORMITY, Code.NOT_EVIDENCED, Code.INCONCLUSIVE]
+
+
+def test_a_view_without_rows_has_no_loads() -> None:
+    (judged,) = judge(a_file(), {"gross_weight_lb": 70_000})
+    frame = judged.frame.head(0).with_columns(pl.Series("_place", [], dtype=pl.UInt32))
+    assert load_codes(replace(judged, frame=frame, codes=judged.codes.head(0))).is_empty()
 
 
 def test_rules_are_sorted_by_the_view_they_examine() -> None:

@@ -59,7 +59,7 @@ def tables():
 
 def _columns(view):
     ends = [[f"{f.name}__lo", f"{f.name}__hi"] if f.interval else [f.name] for f in VIEWS[view].fields]
-    return ["job", *(c for pair in ends for c in pair), "_file", "_sheet", "_row"]
+    return ["job", *(c for pair in ends for c in pair), "_file", "_sheet", "_row", "_place"]
 
 
 @pytest.mark.parametrize("make", [load_legs, axle_groups, axle_runs])

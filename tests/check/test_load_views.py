@@ -85,7 +85,7 @@ def test_every_column_of_the_vocabulary(view: str, law: Any, filled: bool) -> No
     tables = record(loads=[load()], stacks=[stack()], tiedowns=[chain()]) if filled else record()
     found: pl.DataFrame = getattr(views, view)(tables, "US", law)
     names = [n for f in VIEWS[view].fields for n in ([f"{f.name}__lo", f"{f.name}__hi"] if f.interval else [f.name])]
-    assert found.columns == ["job", *names, "_file", "_sheet", "_row"]
+    assert found.columns == ["job", *names, "_file", "_sheet", "_row", "_place"]
     for f in VIEWS[view].fields:
         types = {found.schema[n] for n in ([f"{f.name}__lo", f"{f.name}__hi"] if f.interval else [f.name])}
         assert types == {pl.Enum(f.classes) if f.kind == "class" else KINDS[f.kind]}, f.name

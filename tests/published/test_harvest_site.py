@@ -9,9 +9,9 @@ import pytest
 
 from auditor.measures.crossings import pipe_area_sqft, table_diameter_in
 from auditor.measures.fuel import oil_capacity_gal
-from auditor.measures.ground import cross_drain_spacing_ft, spacing_limit_ft
 from auditor.measures.monitoring import implementation, implementation_margin_pct, sites_to_sample
 from auditor.measures.streamside import canopy_cover_pct, horizontal_width_ft, plot_density, sample_mean
+from auditor.measures.trails import cross_drain_spacing_ft, spacing_limit_ft
 from auditor.record.units import factor
 
 # Service forester's handbook (2012): diameter in -> basal area ft2, trees an acre for one tree at a factor of 10.

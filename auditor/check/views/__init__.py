@@ -15,10 +15,14 @@ from auditor.rules.models import Needs
 Tables = Mapping[str, pl.DataFrame]
 Definitions = Mapping[str, Mapping[str, Any]]
 
-BUILDERS: dict[str, Callable[[Tables, str, Definitions, Collection[str] | None], pl.DataFrame]] = {
+LEG_BUILDERS: dict[
+    str, Callable[[Tables, str, Definitions, Collection[str] | None, legs.Scope | None], pl.DataFrame]
+] = {
     "load_legs": legs.load_legs,
     "axle_groups": legs.axle_groups,
     "axle_runs": legs.axle_runs,
+}
+LOAD_BUILDERS: dict[str, Callable[[Tables, str, Definitions, Collection[str] | None], pl.DataFrame]] = {
     "loads": loads.loads,
     "stacks": loads.stacks,
     "tiedowns": loads.tiedowns,
@@ -32,19 +36,26 @@ def build_view(
     definitions: Definitions,
     papers: Sequence[Needs],
     columns: Collection[str] | None = None,
+    scope: legs.Scope | None = None,
 ) -> pl.DataFrame:
     """The view of that name for the rows that lie in `place`, with a column for each kind of paper asked for.
 
     `place` "US" takes every row. The paper columns are true, false or, for a paper with blank dates, null. `columns`
-    names the columns wanted (an interval by its plain name); None gives all.
+    names the columns wanted (an interval by its plain name); None gives all. Rows on legs are left out where they are
+    certainly outside `scope`.
     """
-    frame = BUILDERS[name](tables, place, definitions, columns)
+    if name in LEG_BUILDERS:
+        frame = LEG_BUILDERS[name](tables, place, definitions, columns, scope)
+    else:
+        frame = LOAD_BUILDERS[name](tables, place, definitions, columns)
     for needs in papers:
         frame = _with_paper(frame, tables["documents"], needs)
     return frame
 
 
 def _with_paper(frame: pl.DataFrame, documents: pl.DataFrame, needs: Needs) -> pl.DataFrame:
+    if documents.filter(pl.col("kind").cast(pl.String) == needs.document).is_empty():
+        return frame.with_columns(pl.Series(paper_column(needs), [False]).new_from_index(0, frame.height))
     keys = frame.select("job", "truck", date="load_date")
     held = valid_on(documents, keys, kinds=[needs.document], state=needs.state)
     held = held.select("job", "truck", pl.col("date").alias("load_date"), pl.col("valid").alias(paper_column(needs)))

@@ -11,7 +11,10 @@ from auditor.vocabulary import TABLES
 EVERYWHERE = "US"
 """The place of federal law: every load, every leg."""
 
-PROVENANCE = ("_file", "_sheet", "_row")
+PLACE = "_place"
+"""Column of every view: the place of the load among the loads of the tables, from 0."""
+
+PROVENANCE = ("_file", "_sheet", "_row", PLACE)
 
 _MATES = (
     ("trucks", "truck", {"kind": "truck_kind"}),
@@ -28,18 +31,29 @@ def load_rows(tables: Mapping[str, pl.DataFrame], place: str, columns: Collectio
     result to those names (keys and provenance are always kept); None gives all. A load without its truck, trailer
     or destination in the record keeps its row, with blanks.
     """
-    loads = tables["loads"]
-    if place != EVERYWHERE:
+    ready = next((tables[key] for key in (_ready(place), _ready(EVERYWHERE)) if key in tables), None)
+    loads = tables["loads"].with_row_index(PLACE) if ready is None else ready
+    if place != EVERYWHERE and _ready(place) not in tables:
         there = tables["legs"].filter(pl.col("state") == place)
         loads = loads.join(there, on=["job", "destination"], how="semi", maintain_order="left")
-    loads = loads.drop("note")
-    for table, key, renamed in _MATES:
-        loads = _with_mate(loads, tables[table], table, key, renamed, columns)
-    loads = loads.with_columns(_vehicle_type().alias("vehicle_type"))
+    if ready is None:
+        loads = loads.drop("note")
+        for table, key, renamed in _MATES:
+            loads = _with_mate(loads, tables[table], table, key, renamed, columns)
+        loads = loads.with_columns(_vehicle_type().alias("vehicle_type"))
     if columns is not None:
         wanted = {"job", "load", "truck", "trailer", "destination", *columns, *PROVENANCE}
         loads = loads.select(c for c in loads.columns if c in wanted)
     return loads
+
+
+def ready_at(tables: Mapping[str, pl.DataFrame], place: str) -> dict[str, pl.DataFrame]:
+    """The tables with the rows of `load_rows` for that place made beforehand, for whoever builds several views of it."""
+    return {**tables, _ready(place): load_rows(tables, place)}
+
+
+def _ready(place: str) -> str:
+    return f"loads in {place}"
 
 
 def _with_mate(

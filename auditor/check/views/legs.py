@@ -7,30 +7,50 @@ small. `columns` narrows a view to the columns somebody asks for.
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping
+from dataclasses import dataclass
 from typing import Any
 
 import polars as pl
 
-from auditor.check.views.base import EVERYWHERE, PROVENANCE, load_rows
+from auditor.check.views.base import EVERYWHERE, PLACE, PROVENANCE, load_rows
 from auditor.measures import axles as grouping
 from auditor.measures.weight import weigh_runs
+from auditor.rules import kleene
+from auditor.rules.nodes import Node
 from auditor.vocabulary import VIEWS
 
 Tables = Mapping[str, pl.DataFrame]
 Definitions = Mapping[str, Mapping[str, Any]]
+
+
+@dataclass(slots=True)
+class Scope:
+    """Where some rule may apply. Building a view fills `outside`: how many rows of each load were left out.
+
+    `outside` has the place of the load, the load's date and `rows`.
+    """
+
+    node: Node
+    outside: pl.DataFrame | None = None
+
 
 _COMBINATION = list(grouping.COMBINATION)
 _LOAD = ["job", "load"]
 
 
 def load_legs(
-    tables: Tables, place: str, definitions: Definitions, columns: Collection[str] | None = None
+    tables: Tables,
+    place: str,
+    definitions: Definitions,
+    columns: Collection[str] | None = None,
+    scope: Scope | None = None,
 ) -> pl.DataFrame:
     """Each load on each leg of its way in `place` ("US": every leg), with the layout of its axles.
 
     `definitions["axle_groups"]` holds `tandem_spread_in`, `steer_axle_in_tandem` and `lift_axles_count`. For "US" a
     load whose destination has no legs in the record keeps one row with a blank leg; in a state it has no row, since
-    nothing says that it came there. `columns` names the columns wanted; None gives all.
+    nothing says that it came there. `columns` names the columns wanted; None gives all. Rows certainly outside `scope`
+    are left out.
     """
     layout = grouping.axle_layout(tables["axles"], **definitions["axle_groups"])
     legs = tables["legs"] if place == EVERYWHERE else tables["legs"].filter(pl.col("state") == place)
@@ -39,21 +59,56 @@ def load_legs(
     if columns is not None:
         leg_columns = [c for c in leg_columns if c in columns or c == "leg"]
         layout = layout.select(c for c in layout.columns if c in {*_COMBINATION, *columns})
+    loads = load_rows(tables, place, columns)
+    legs = legs.sort("leg", maintain_order=True).select("job", "destination", *leg_columns)
+    loads, legs = _narrowed(loads, legs, scope)
     rows = (
-        load_rows(tables, place, columns)
-        .join(
-            legs.sort("leg", maintain_order=True).select("job", "destination", *leg_columns),
+        loads.join(
+            legs,
             on=["job", "destination"],
             how="left" if place == EVERYWHERE else "inner",
             maintain_order="left_right",
         )
         .join(layout, on=_COMBINATION, how="left", nulls_equal=True, maintain_order="left", validate="m:1")
-    )
+    )  # fmt: skip
     return rows.select("job", *(c for c in view if c in rows.columns), *PROVENANCE)
 
 
+def _narrowed(loads: pl.DataFrame, legs: pl.DataFrame, scope: Scope | None) -> tuple[pl.DataFrame, pl.DataFrame]:
+    """The legs that may lie in the scope, as far as their columns can tell, and the loads with no others.
+
+    How many legs of each load were left out is noted in the scope.
+    """
+    truth = _told_by(scope.node, set(legs.columns)) if scope is not None else None
+    if scope is None or truth is None:
+        return loads, legs
+    way = ["job", "destination"]
+    inside = legs.select("job", kleene.possible(truth).alias("inside"))["inside"]
+    left_out = legs.filter(~inside).group_by(way).agg(pl.len().alias("rows"))
+    kept = legs.filter(inside)
+    counted = loads.join(left_out, on=way, how="left", maintain_order="left")["rows"]
+    scope.outside = loads.select(PLACE, VIEWS["load_legs"].dated_by, counted).filter(counted.is_not_null())
+    without = left_out.join(kept, on=way, how="anti")
+    return loads.join(without, on=way, how="anti", maintain_order="left"), kept
+
+
+def _told_by(node: Node, columns: set[str]) -> pl.Expr | None:
+    """The truth of a condition, never false where it may hold; None where these columns tell nothing."""
+    if set(node.truth.meta.root_names()) <= columns:
+        return node.truth
+    told = [_told_by(kid, columns) for kid in node.kids]
+    known = [t for t in told if t is not None]
+    if node.form == "all_of" and known:
+        return kleene.all_of(known)
+    return kleene.any_of(known) if node.form == "any_of" and known and len(known) == len(told) else None
+
+
 def axle_groups(
-    tables: Tables, place: str, definitions: Definitions, columns: Collection[str] | None = None
+    tables: Tables,
+    place: str,
+    definitions: Definitions,
+    columns: Collection[str] | None = None,
+    scope: Scope | None = None,
 ) -> pl.DataFrame:
     """Each single axle and tandem of each load on each leg in `place`, with its weight as an interval.
 
@@ -61,9 +116,13 @@ def axle_groups(
     axle numbers blank: such a group weighs between nothing and the whole load. Where the grouping is not known, kind
     and spread are blank and the weight likewise has no lower bound. Arguments as for `load_legs`.
     """
+    legs = load_legs(tables, place, definitions, columns, scope)
     groups = grouping.axle_groups(tables["axles"], **definitions["axle_groups"])
     kinds = groups.select(*_COMBINATION, "group_kind").unique(maintain_order=True)
     loads, unweighed = _split(tables, place, groups)
+    if scope is not None and scope.outside is not None:
+        scope.outside = _times(scope.outside, _items(loads, groups), _items(unweighed, kinds))
+        loads, unweighed = (_on(part, legs) for part in (loads, unweighed))
     weighed = loads.join(groups, on=_COMBINATION, nulls_equal=True, maintain_order="left_right")
     weighed = _bounded(weigh_runs(weighed, tables["axle_weights"]), exact_gross=pl.lit(False)).with_columns(
         # A group somewhere among undecided axles may hold only the lightest of them.
@@ -71,11 +130,15 @@ def axle_groups(
     )
     rest = unweighed.join(kinds, on=_COMBINATION, how="left", nulls_equal=True, maintain_order="left_right")
     rest = _bounded(rest, exact_gross=pl.lit(False))
-    return _on_legs("axle_groups", tables, place, definitions, columns, [weighed, rest])
+    return _on_legs("axle_groups", legs, columns, [weighed, rest])
 
 
 def axle_runs(
-    tables: Tables, place: str, definitions: Definitions, columns: Collection[str] | None = None
+    tables: Tables,
+    place: str,
+    definitions: Definitions,
+    columns: Collection[str] | None = None,
+    scope: Scope | None = None,
 ) -> pl.DataFrame:
     """Each run of two or more consecutive axles of each load on each leg in `place`, with its weight as an interval.
 
@@ -84,29 +147,48 @@ def axle_runs(
     among them, on which a bridge formula allows least, and weighs between nothing and the whole load. A load whose
     axles are not in the record has one row with blanks. Arguments as for `load_legs`.
     """
+    legs = load_legs(tables, place, definitions, columns, scope)
     runs = grouping.axle_runs(tables["axles"], **definitions["axle_groups"])
     last = tables["axles"].group_by(_COMBINATION).agg(pl.col("axle").max().alias("_last"))
     runs = runs.join(last, on=_COMBINATION, how="left", nulls_equal=True, maintain_order="left")
     all_axles = (pl.col("first_axle") == 1) & (pl.col("last_axle") == pl.col("_last"))
+    stand_ins = _outer_and_inner(runs)
     loads, unweighed = _split(tables, place, runs)
+    if scope is not None and scope.outside is not None:
+        scope.outside = _times(scope.outside, _items(loads, runs), _items(unweighed, stand_ins))
+        loads, unweighed = (_on(part, legs) for part in (loads, unweighed))
     weighed = loads.join(runs, on=_COMBINATION, nulls_equal=True, maintain_order="left_right")
     weighed = _bounded(weigh_runs(weighed, tables["axle_weights"]), exact_gross=all_axles)
-    rest = unweighed.join(
-        _outer_and_inner(runs), on=_COMBINATION, how="left", nulls_equal=True, maintain_order="left_right"
-    )
+    rest = unweighed.join(stand_ins, on=_COMBINATION, how="left", nulls_equal=True, maintain_order="left_right")
     rest = _bounded(rest, exact_gross=all_axles)
-    return _on_legs("axle_runs", tables, place, definitions, columns, [weighed, rest])
+    return _on_legs("axle_runs", legs, columns, [weighed, rest])
+
+
+def _on(loads: pl.DataFrame, legs: pl.DataFrame) -> pl.DataFrame:
+    """The loads that have a row among the legs."""
+    return loads.filter(pl.col(PLACE).is_in(legs[PLACE].unique().implode()))
+
+
+def _items(loads: pl.DataFrame, parts: pl.DataFrame) -> pl.DataFrame:
+    """How many rows each load has on each of its legs: its parts, or one row of blanks."""
+    many = parts.group_by(_COMBINATION).agg(pl.len().alias("items"))
+    return loads.join(many, on=_COMBINATION, how="left", nulls_equal=True).select(PLACE, pl.col("items").fill_null(1))
+
+
+def _times(outside: pl.DataFrame, *items: pl.DataFrame) -> pl.DataFrame:
+    """Legs left out as rows left out."""
+    rows = outside.join(pl.concat(items), on=PLACE, how="left", maintain_order="left", validate="m:1")
+    return rows.with_columns(pl.col("rows") * pl.col("items")).drop("items")
 
 
 def _split(tables: Tables, place: str, parts: pl.DataFrame) -> tuple[pl.DataFrame, pl.DataFrame]:
     """Loads that have both axle readings and parts to weigh, and the others."""
     gross = pl.col("gross_weight_lb").cast(pl.Float64)
-    loads = load_rows(tables, place, ["gross_weight_lb"]).select(*_LOAD, "truck", "trailer", gross)
-    loads = loads.with_row_index("_place")
+    loads = load_rows(tables, place, ["gross_weight_lb"]).select(*_LOAD, "truck", "trailer", gross, PLACE)
     weighed = loads.join(tables["axle_weights"], on=_LOAD, how="semi", maintain_order="left").join(
         parts, on=_COMBINATION, how="semi", nulls_equal=True, maintain_order="left"
     )
-    return weighed, loads.join(weighed, on="_place", how="anti", maintain_order="left")
+    return weighed, loads.join(weighed, on=PLACE, how="anti", maintain_order="left")
 
 
 def _outer_and_inner(runs: pl.DataFrame) -> pl.DataFrame:
@@ -144,16 +226,8 @@ def _bounded(rows: pl.DataFrame, exact_gross: pl.Expr) -> pl.DataFrame:
     )  # fmt: skip
 
 
-def _on_legs(
-    view: str,
-    tables: Tables,
-    place: str,
-    definitions: Definitions,
-    columns: Collection[str] | None,
-    parts: list[pl.DataFrame],
-) -> pl.DataFrame:
+def _on_legs(view: str, legs: pl.DataFrame, columns: Collection[str] | None, parts: list[pl.DataFrame]) -> pl.DataFrame:
     """Put the rows of each load on each of its legs, in the columns of the view."""
-    legs = load_legs(tables, place, definitions, columns)
     kept: list[pl.Expr] = []
     names: list[str] = []
     for field in VIEWS[view].fields:
@@ -166,8 +240,8 @@ def _on_legs(
             names.append(field.name)
             if field.name not in legs.columns:
                 kept.append(pl.col(field.name))
-    items = pl.concat([p.select(*_LOAD, *kept) for p in _same_columns(parts)])
-    rows = legs.join(items, on=_LOAD, how="left", maintain_order="left_right")
+    items = pl.concat([p.select(PLACE, *kept) for p in _same_columns(parts)])
+    rows = legs.join(items, on=PLACE, how="left", maintain_order="left_right")
     return rows.select("job", *names, *PROVENANCE)
 
 

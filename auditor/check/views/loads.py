@@ -18,14 +18,13 @@ from typing import Any
 
 import polars as pl
 
-from auditor.check.views.base import load_rows
+from auditor.check.views.base import PROVENANCE, load_rows
 from auditor.measures import papers, securement, tickets, transit
 from auditor.vocabulary import VIEWS
 
 _LOAD = ["job", "load"]
 _STACK = ["job", "load", "stack"]
-_PROVENANCE = ["_file", "_sheet", "_row"]
-_NOT_JUDGED = ["note", *_PROVENANCE]
+_NOT_JUDGED = ["note", "_file", "_sheet", "_row"]
 
 
 _WEIGHTS = ("gross_weight_lb", "tare_weight_lb", "net_weight_lb")
@@ -35,7 +34,7 @@ def _shown(view: str, columns: Collection[str] | None) -> list[str]:
     """The columns of a view in their order: job, the fields (an interval as two), provenance."""
     fields = [f for f in VIEWS[view].fields if columns is None or f.name in columns or f.name == "load"]
     ends = (([f"{f.name}__lo", f"{f.name}__hi"] if f.interval else [f.name]) for f in fields)
-    return ["job", *(name for pair in ends for name in pair), *_PROVENANCE]
+    return ["job", *(name for pair in ends for name in pair), *PROVENANCE]
 
 
 def _base(
@@ -52,14 +51,19 @@ def own_or_usual(rows: pl.DataFrame, loads: pl.DataFrame, basis: str) -> pl.Data
     """
     rows = rows.drop(_NOT_JUDGED)
     loads = loads.select("job", "load", "truck").with_row_index("_order")
-    own = loads.join(rows.drop("truck"), on=_LOAD, how="inner")
-    usual = loads.join(own, on=_LOAD, how="anti").join(
-        rows.filter(pl.col("load").is_null()).drop("load"), on=["job", "truck"], how="inner"
+    own = loads.join(rows.drop("truck"), on=_LOAD, how="inner", maintain_order="left_right")
+    rest = loads if own.is_empty() else loads.join(own, on=_LOAD, how="anti", maintain_order="left")
+    usual = rest.join(
+        rows.filter(pl.col("load").is_null()).drop("load"),
+        on=["job", "truck"],
+        how="inner",
+        maintain_order="left_right",
     )
     basis_type = pl.Enum(["this_load", "usual"])
     both = [own.with_columns(pl.lit("this_load", dtype=basis_type).alias(basis))]
     both.append(usual.with_columns(pl.lit("usual", dtype=basis_type).alias(basis)).select(both[0].columns))
-    return pl.concat(both).sort("_order", maintain_order=True).drop("_order", "truck")
+    rows = pl.concat(both) if not own.is_empty() else both[1]
+    return rows.sort("_order", maintain_order=True).drop("_order", "truck")
 
 
 _TICKET_CHECKS = frozenset(

@@ -10,8 +10,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from auditor.measures import ground
-from auditor.measures.ground import (
+from auditor.measures import trails
+from auditor.measures.trails import (
     cross_drain_spacing_ft,
     drain_gaps,
     drain_places,
@@ -247,7 +247,7 @@ def test_what_no_pitch_covers_is_open() -> None:
 @pytest.mark.parametrize(("d", "expected"), [(99.0, 49), (100.0, 50), (40.0, -10), (None, None)])
 def test_beyond_a_zone_of_50_ft(d: float | None, expected: float | None) -> None:
     frame = pl.DataFrame({"d": pl.Series([d], dtype=pl.Float64), "w": [50.0]})
-    assert frame.select(ground.beyond_zone_ft(pl.col("d"), pl.col("w"))).item() == expected
+    assert frame.select(trails.beyond_zone_ft(pl.col("d"), pl.col("w"))).item() == expected
 
 
 def test_skidding() -> None:
@@ -265,5 +265,5 @@ def test_skidding() -> None:
 def test_pure_live_seed() -> None:
     # 40 x 0.98 x 0.85 = 33.32
     frame = pl.DataFrame({"r": [40.0, 40.0], "p": [98.0, None], "g": [85.0, 85.0]})
-    found = frame.select(ground.pls_rate_lb_per_ac(*[pl.col(c) for c in "rpg"])).to_series().to_list()
+    found = frame.select(trails.pls_rate_lb_per_ac(*[pl.col(c) for c in "rpg"])).to_series().to_list()
     assert found == [pytest.approx(33.32), None]
