@@ -15,9 +15,11 @@ from auditor.check.assemble import job_reports
 from auditor.check.card import combination_cards
 from auditor.check.example_coverage import coverage_lines
 from auditor.check.examples import run_examples
+from auditor.check.map_rows import with_map_rows
+from auditor.check.scopes import topics_needed, used_files
 from auditor.check.season import season_loads
 from auditor.check.season_figures import CONFIDENCE, LEAST_LOADS, group_figures, limit_figures, set_apart
-from auditor.check.tally import places_of, tally
+from auditor.check.tally import places_of, record_places, tally
 from auditor.record import Record, read_jobs, record_schema
 from auditor.record.job_file import JOB_FILE
 from auditor.record.new_folder import make_folder
@@ -31,14 +33,21 @@ from auditor.report.wording import STATEMENT
 from auditor.rules.checking import check_files, rules_schema, sibling_rules
 from auditor.rules.doubts import HEADINGS, Doubt, doubt_lines, doubt_rows
 from auditor.rules.reading import Rulebook, read_rules
+from auditor.vocabulary import SITE_TABLES, TOPIC_GROUPS
 from auditor.vocabulary.problems import Problem, UnusableInput
 
 WORKBOOK = "record.xlsx"
-CAUTIONS = (
-    *STATEMENT,
+LOAD_CAUTION = (
     "Work on and around loaded log trucks can kill. Follow the employer's safety rules and the trailer maker's "
-    "instructions before a load, a binder or a stake is touched.",
-    "Limits change. Each limit shows its source and the day someone last looked at it; look again before relying on it.",
+    "instructions before a load, a binder or a stake is touched."
+)
+SITE_CAUTION = (
+    "Work in and near water, on unstable ground and around felled, leaning or hung-up timber can kill, and mending can do "
+    "more harm than leaving. Ask the forestry agency, the local codes and a licensed forester or engineer before ground, "
+    "bank or channel is touched, and before a structure in a stream is taken out."
+)
+LIMIT_CAUTION = (
+    "Limits change. Each limit shows its source and the day someone last looked at it; look again before relying on it."
 )
 SEASON_CAUTIONS = (
     "Gross weight alone: an axle, a group of axles or the bridge formula can reach its limit before the gross does, and a "
@@ -71,8 +80,9 @@ def check(
     """
     if audit_date is None and record.tables["job"].height == 1:
         audit_date = record.tables["job"]["audit_date"][0]
-    places = set(places_of(record.tables))
-    used = [f for f in rulebook.files if f.place in places]
+    mapped = with_map_rows(record)
+    record = mapped.record
+    used = used_files(record, rulebook, places_of(record.tables))
     rules = [
         RuleFileUsed(
             id=f.id,
@@ -96,17 +106,26 @@ def check(
         for id_, named in rulebook.confirmations.items()
         if {f.id for f in used} & {*named}
     ]
+    book = replace(rulebook, files=tuple(used))
     report = Report(
         schema_name=SCHEMA_NAME,
         engine_version=engine_version(),
         audit_date=audit_date,
-        jobs=job_reports(record, replace(rulebook, files=tuple(used)), tally(record, rulebook), stale_after_months),
+        jobs=job_reports(record, book, tally(record, book), stale_after_months, mapped.sites),
         rules=rules,
-        cautions=list(CAUTIONS),
+        cautions=_cautions(record),
         stale_after_months=stale_after_months,
         digest="",
     )
     return sealed(report)
+
+
+def _cautions(record: Record) -> list[str]:
+    """What every report says of itself, and the dangers of what its record holds."""
+    tables = record.tables
+    loads = [LOAD_CAUTION] if tables["loads"].height else []
+    site = [SITE_CAUTION] if any(tables[name].height for name in SITE_TABLES) else []
+    return [*STATEMENT, *loads, *site, LIMIT_CAUTION]
 
 
 def audit(
@@ -121,7 +140,7 @@ def audit(
     be used.
     """
     record = read_jobs([Path(f) for f in folders])
-    rulebook = read_rules(places_of(record.tables), [Path(o) for o in overlays])
+    rulebook = read_rules(record_places(record), [Path(o) for o in overlays], topics_needed(record), examples=False)
     problems = check_files(rulebook, with_examples=False) if overlays else []
     if problems:
         raise UnusableInput(problems)
@@ -163,7 +182,7 @@ def season(
         found = f"{share_percent:g} percent"
         raise UnusableInput([Problem("share", "", "", found, "more than 0 and less than 50", "Choose one between.")])
     record = read_jobs([Path(f) for f in folders])
-    rulebook = read_rules(places_of(record.tables), [Path(o) for o in overlays])
+    rulebook = read_rules(places_of(record.tables), [Path(o) for o in overlays], TOPIC_GROUPS["haul"], examples=False)
     found_loads = season_loads(record, rulebook)
     days = record.tables["loads"]["load_date"]
     jobs = record.tables["job"]
@@ -224,7 +243,7 @@ def load_cards(
     Raises UnusableInput where record or rules cannot be used, no day is given, or there is no such truck or load.
     """
     record = read_jobs([Path(folder)])
-    rulebook = read_rules(places_of(record.tables), [Path(o) for o in overlays])
+    rulebook = read_rules(places_of(record.tables), [Path(o) for o in overlays], TOPIC_GROUPS["haul"], examples=False)
     problems = check_files(rulebook, with_examples=False) if overlays else []
     day = on if on is not None else record.tables["job"]["audit_date"][0]
     file = str(Path(folder) / JOB_FILE)

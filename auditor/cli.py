@@ -53,7 +53,8 @@ def _parser() -> argparse.ArgumentParser:
     )  # fmt: skip
     start.add_argument(
         "--topics", nargs="+", default=["haul"], metavar="TOPIC",
-        help="haul (weight, securement, size and tickets; the default) or single topics",
+        help="haul (weight, securement, size, tickets; the default), ground (streamside, crossings, trails, fuel, "
+        "residual_stand), both, or single topics",
     )  # fmt: skip
     start.add_argument("--all-fields", action="store_true", help="add the fields that no rule asks for, folded away")
     start.set_defaults(run=_start)
@@ -72,7 +73,7 @@ def _parser() -> argparse.ArgumentParser:
         action="extend",
         default=[],
         metavar="FILE",
-        help="write the report: .pdf, .html, .json, .xlsx, .csv or .txt",
+        help="write the report: .pdf, .html, .json, .xlsx, .csv, .txt; with maps also .geojson or .gpkg",
     )
     check.add_argument("--format", choices=("text", "json"), default="text", help="form on standard output")
     add_stale(check)
@@ -82,7 +83,12 @@ def _parser() -> argparse.ArgumentParser:
     explain = commands.add_parser("explain", help="show one judgement step by step")
     explain.add_argument("job", metavar="JOB", help="job folder")
     explain.add_argument("rule", metavar="RULE", help="rule as place/topic/rule, such as us-ga/weight/gross")
-    explain.add_argument("item", nargs="?", metavar="ITEM", help="ticket number; left out: the gravest row")
+    explain.add_argument(
+        "item",
+        nargs="?",
+        metavar="ITEM",
+        help="ticket number, or name of a bank, crossing ...; left out: the gravest row",
+    )
     explain.add_argument("--overlay", nargs="+", action="extend", default=[], metavar="FOLDER", help="more rule files")
     explain.set_defaults(run=_explain)
     add_rules(commands)

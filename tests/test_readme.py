@@ -8,6 +8,8 @@ from pathlib import Path
 import pytest
 
 from auditor.cli import NONCONFORMITIES, main
+from auditor.rules.reading import read_rules
+from auditor.vocabulary import TOPIC_GROUPS
 
 ROOT = Path(__file__).resolve().parents[1]
 README = (ROOT / "README.md").read_text(encoding="utf-8")
@@ -36,6 +38,25 @@ def test_every_command_shown_is_known(capsys: pytest.CaptureFixture[str]) -> Non
     known = capsys.readouterr().out
     assert named
     assert {c for c in named if c not in known} == set()
+
+
+@pytest.mark.parametrize(("row", "group"), [("hauling", "haul"), ("harvest sites", "ground")])
+def test_the_states_shown_are_those_with_rules(row: str, group: str) -> None:
+    shown = re.search(rf"^\| {row} \| (.*) \|$", README, re.MULTILINE)
+    assert shown is not None
+    places = {f.place for f in read_rules().files if f.topic in TOPIC_GROUPS[group] and f.rules} - {"US"}
+    assert shown[1].split(", ") == sorted(place.removeprefix("US-") for place in places)
+
+
+def test_the_topics_shown_are_the_topics() -> None:
+    for group, topics in TOPIC_GROUPS.items():
+        assert f"`{group}`\n({', '.join(topics)})" in README or f"`{group}` ({', '.join(topics)})" in README
+
+
+def test_the_jobs_named_are_there() -> None:
+    named = set(re.findall(r"sample_jobs/(\w+)(?=[`/ \n])", README)) - {"run", "report_page"}
+    assert named
+    assert all((ROOT / "sample_jobs" / name / "job.yaml").is_file() for name in named)
 
 
 def test_the_picture_is_there() -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import re
 import shutil
 import subprocess
 from pathlib import Path
@@ -43,6 +44,35 @@ FEW: dict[str, list[dict[str, Any]]] = {
 }
 
 
+SITE: dict[str, list[dict[str, Any]]] = {
+    "streams": [
+        {"stream": "MILL", "kind": "stream", "stream_class": "perennial", "trout_waters": "none", "navigable": "no"}
+    ],
+    "banks": [
+        {"bank": "M-left", "stream": "MILL", "harvested_on": dt.date(2026, 5, 8), "length_ft": 300, "slope_pct": 12}
+    ],
+    # South Carolina, figure 2 of the manual: 40 ft of primary zone, on 5 to 20 percent 40 ft of secondary zone behind it.
+    "stations": [
+        {"bank": "M-left", "station": n, "along_ft": along_ft, "zone_width_ft": width_ft, "method": "tape",
+         "measured_along": "horizontal", "measured_from": "bank"}
+        for n, along_ft, width_ft in ((1, 50, 84), (2, 150, 61), (3, 250, 33))
+    ],
+    # Table 3: water bars on 10 percent 80 ft apart; the gaps are 75, 75 and 100 ft.
+    "segments": [
+        {"segment": "T1", "kind": "skid_trail", "length_ft": 250, "grade_pct": 10, "drains_listed": "yes"}
+    ],
+    "drains": [
+        {"segment": "T1", "drain": n, "kind": "water_bar", "along_ft": 75 * n, "outlet": "forest_floor"} for n in (1, 2)
+    ],
+    # Table 1, mountains, 50 acres, temporary: one pipe of 24 in.
+    "crossings": [
+        {"crossing": "X1", "stream": "MILL", "segment": "T1", "crossing_type": "culvert", "temporary": "yes",
+         "removed_on": dt.date(2026, 5, 11), "drainage_area_acres": 50, "region": "mountains"}
+    ],
+    "pipes": [{"crossing": "X1", "pipe": 1, "pipe_count": 1, "diameter_in": 24}],
+}  # fmt: skip
+
+
 @pytest.fixture
 def folder(tmp_path: Path) -> Path:
     """A job started for Georgia, all topics of the haul, nothing filled in."""
@@ -79,6 +109,82 @@ def test_from_nothing_to_a_first_report(tmp_path: Path, capsys: pytest.CaptureFi
     shown = capsys.readouterr().out
     assert "10 loads, 2 March 2026 to 11 March 2026" in shown
     assert "0709" in shown
+
+
+def test_a_forester_types_a_site_into_the_workbook(tmp_path: Path) -> None:
+    folder = tmp_path / "mill"
+    assert main(["start", str(folder), "--place", "US-SC", "--topics", "ground"]) == NOTHING_FOUND
+    fill(folder / "record.xlsx", SITE)
+    job = (folder / "job.yaml").read_text(encoding="utf-8")
+    job = re.sub(r"(?m)^operation_end: ", "operation_end: 2026-05-12 ", job)
+    (folder / "job.yaml").write_text(f"{job}criteria: [streamside]\n", encoding="utf-8")
+    (report,) = auditor.audit([folder], dt.date(2026, 6, 1)).jobs
+    found = {(f.rule, f.kind, i.subject, i.what.split(",")[0]) for f in report.findings for i in f.items}
+    assert {row for row in found if row[0].startswith("us-sc/")} == {
+        ("us-sc/streamside/zone-width", "nonconformity", "M-left", "station 3"),
+        # The whole zone of 80 ft: stations 2 (61 ft) and 3 (33 ft).
+        ("us-sc/streamside/whole-zone", "nonconformity", "M-left", "station 2"),
+        ("us-sc/streamside/whole-zone", "nonconformity", "M-left", "station 3"),
+        ("us-sc/trails/trail-drains", "departure from practice", "T1", "150 to 250 ft"),
+    }
+    shortfall = {f.rule: max(i.margin or 0 for i in f.items) for f in report.findings if f.items}
+    # 40 - 33; 80 - 33; 100 - 80
+    assert shortfall["us-sc/streamside/zone-width"] == pytest.approx(7)
+    assert shortfall["us-sc/streamside/whole-zone"] == pytest.approx(47)
+    assert shortfall["us-sc/trails/trail-drains"] == pytest.approx(20)
+    assert main(["check", str(folder), "--audit-date", "2026-06-01"]) == NONCONFORMITIES
+
+
+def test_the_job_file_of_a_site_asks_what_its_rules_read(tmp_path: Path) -> None:
+    text = (auditor.start(tmp_path / "mill", ["US-NC"], ["ground"]) / "job.yaml").read_text(encoding="utf-8")
+    said = {line.split(":")[0] for line in text.splitlines() if not line.startswith("#")}
+    assert {"operation_end", "harvest_completed_on", "special_areas_checked", "spill_could_reach_water"} <= said
+    # Only wood load tickets depend on how the timber was sold.
+    assert "sold_by_load" not in said
+
+
+def test_haul_and_ground_in_one_workbook(tmp_path: Path) -> None:
+    folder = auditor.start(tmp_path / "both", ["US-SC", "US-GA"], ["haul", "ground"])
+    names = openpyxl.load_workbook(folder / "record.xlsx").sheetnames
+    order = [
+        "trucks",
+        "legs",
+        "documents",
+        "loads",
+        "tickets",
+        "streams",
+        "banks",
+        "stations",
+        "crossings",
+        "pipes",
+        "segments",
+        "drains",
+    ]
+    assert [n for n in names if n in order] == order
+    fill(folder / "record.xlsx", {**FEW, **SITE})
+    (report,) = auditor.audit([folder], dt.date(2026, 6, 1)).jobs
+    assert {c.subject: c.count for c in report.conclusion.counts}.items() >= {
+        "load": 10,
+        "bank": 1,
+        "crossing": 1,
+    }.items()
+
+
+@pytest.mark.parametrize("place", ["US-KY", "US-TX", "US-AR"])
+def test_a_site_can_be_started_in_any_state(tmp_path: Path, place: str) -> None:
+    """Kentucky and Texas have rules on sowing; in Arkansas the federal rules alone ask."""
+    folder = auditor.start(tmp_path / "site", [place], ["ground"])
+    names = set(openpyxl.load_workbook(folder / "record.xlsx").sheetnames)
+    assert {"crossings", "tanks", "observations"} <= names
+    assert not {"loads", "legs", "trucks"} & names
+    assert ("seedings" in names) is (place in ("US-KY", "US-TX"))
+    assert {t for t, f in auditor.read_jobs([folder]).tables.items() if f.height} == {"job"}
+
+
+def test_a_topic_without_any_rule_makes_no_folder(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["start", str(tmp_path / "pine"), "--place", "US-AR", "--topics", "streamside"]) == UNUSABLE
+    assert "topic: found no rule on streamside for US-AR; expected a topic with rules there." in capsys.readouterr().err
+    assert list(tmp_path.iterdir()) == []
 
 
 def test_a_new_job_can_be_read_and_holds_nothing(folder: Path) -> None:

@@ -4,23 +4,30 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date
-from typing import Any, Literal
+from typing import TYPE_CHECKING, Any, Literal
 
 import polars as pl
 
 from auditor.check.conclusion import conclude, fix_first
 from auditor.check.findings import findings_of
+from auditor.check.judgements import judgements_of, unknown_names
 from auditor.check.limits_used import cite, limit_key, unit_of
-from auditor.check.load_marks import Group, LoadMarks
-from auditor.check.missing import loads_inconclusive, loads_with_gaps, missing_facts, open_questions
+from auditor.check.map_features import report_map
+from auditor.check.missing import missing_facts, open_questions, subjects_inconclusive, subjects_with_gaps
+from auditor.check.scopes import JobScope, job_scope
+from auditor.check.scores import scores_of
 from auditor.check.stale import stale_limits
-from auditor.check.tally import Tally, places_of
+from auditor.check.subject_marks import Group, SubjectMarks
+from auditor.check.tally import Tally
+from auditor.check.walk import walk_of, worst_outcomes
 from auditor.record import Record
 from auditor.report.model import AllowanceUsed, Coverage, Evidence, JobReport, Limit, WeightPoint
 from auditor.rules.compiled import Code
 from auditor.rules.reading import Rulebook
-from auditor.vocabulary import WAITING_TABLES
+from auditor.vocabulary import SITE_TABLES, SUBJECTS, VIEWS, WAITING_TABLES
+
+if TYPE_CHECKING:
+    from auditor.check.mapped_site import MappedSite
 
 WeightState = Literal["inside", "inside by allowance", "over, tolerated", "over", "not shown"]
 
@@ -37,6 +44,7 @@ class Gathered:
     open: Mapping[str, list[Group]]
     allowances: Mapping[str, pl.DataFrame]
     weights: Mapping[str, pl.DataFrame]
+    outcomes: Mapping[str, pl.DataFrame]
 
 
 def gather(tally: Tally) -> Gathered:
@@ -50,6 +58,7 @@ def gather(tally: Tally) -> Gathered:
         _groups(tally.open),
         _by_job(_concat(tally.allowances)),
         _by_job(_concat(tally.weights)),
+        _by_job(worst_outcomes(tally.outcomes)),
     )
 
 
@@ -60,8 +69,8 @@ def _summed(counts: Sequence[pl.DataFrame]) -> pl.DataFrame | None:
     return whole.group_by("job", "rule", "code").agg(pl.col("count").sum())  # nulls: counts have none
 
 
-def _groups(marks: LoadMarks) -> dict[str, list[Group]]:
-    return {job: marks.groups(loads) for job, loads in _by_job(_concat(marks.loads)).items()}
+def _groups(marks: SubjectMarks) -> dict[str, list[Group]]:
+    return {job: marks.groups(own) for job, own in _by_job(_concat(marks.subjects)).items()}
 
 
 def _concat(frames: Sequence[pl.DataFrame]) -> pl.DataFrame | None:
@@ -75,12 +84,19 @@ def _by_job(frame: pl.DataFrame | None) -> dict[str, pl.DataFrame]:
 
 
 def job_reports(
-    record: Record, rulebook: Rulebook, tally: Tally, stale_after_months: int | None = None
+    record: Record,
+    rulebook: Rulebook,
+    tally: Tally,
+    stale_after_months: int | None = None,
+    sites: Mapping[str, MappedSite] | None = None,
 ) -> list[JobReport]:
-    """One report for each job of the record, in the record's order; `stale_after_months` asks for stale limits too."""
+    """One report for each job of the record, in the record's order.
+
+    `stale_after_months` asks for stale limits too; `sites` holds the mapped sites of the jobs that have one.
+    """
+    sites = sites or {}
     gathered = gather(tally)
-    loads = _by_job(record.tables["loads"])
-    legs = _by_job(record.tables["legs"])
+    tables = {name: _by_job(record.tables[name]) for name in {"loads", "legs", *SUBJECTS, *SITE_TABLES}}
     evidence: dict[str, list[Evidence]] = {}
     for file in record.evidence:
         evidence.setdefault(file.job, []).append(
@@ -96,11 +112,16 @@ def job_reports(
     reports = []
     for job in record.tables["job"].to_dicts():
         name = job["job"]
-        tables = {"loads": loads.get(name), "legs": legs.get(name)}
+        own_rows = {t: rows[name] for t, rows in tables.items() if name in rows}
+        scope = job_scope(str(job["state"]), own_rows, rulebook)
         own = (evidence.get(name, []), notes.get(name, []))
-        reports.append(_job_report(job, tables, record, rulebook, gathered, *own))
+        reports.append(_job_report(job, own_rows, scope, record, rulebook, gathered, *own))
     waiting = _waiting(record)
+    widths = _by_job(_concat(tally.widths))
     for report in reports:
+        if report.job in sites:
+            mapped = sites[report.job]
+            report.map = report_map(record.maps[report.job], mapped, widths.get(report.job), report.findings)
         report.not_covered += waiting.get(report.job, [])
     if stale_after_months is not None:
         for report in reports:
@@ -136,7 +157,8 @@ def _notes(record: Record) -> dict[str, list[str]]:
 
 def _job_report(
     job: Mapping[str, Any],
-    tables: Mapping[str, pl.DataFrame | None],
+    rows: Mapping[str, pl.DataFrame],
+    scope: JobScope,
     record: Record,
     rulebook: Rulebook,
     gathered: Gathered,
@@ -144,21 +166,21 @@ def _job_report(
     notes: list[str],
 ) -> JobReport:
     name = str(job["job"])
-    loads = tables["loads"]
-    load_count = loads.height if loads is not None else 0
-    coverage = _coverage(gathered.counts.get(name), gathered.rows.get(name), rulebook, tables["legs"])
+    coverage = _coverage(gathered.counts.get(name), gathered.rows.get(name), scope)
     judged = {c.rule: _judged(c) for c in coverage}
     worst = gathered.worst.get(name)
     adopted = record.criteria.get(name, ())
     findings = findings_of(worst, gathered.cases[name], rulebook, judged, adopted) if worst is not None else []
     gaps, still_open = gathered.gaps.get(name, []), gathered.open.get(name, [])
-    missing = missing_facts(gaps, rulebook, load_count, adopted)
+    missing = missing_facts(gaps, rulebook, scope.counts, adopted)
     questions = open_questions(still_open, rulebook)
     allowances = _allowances(gathered.allowances.get(name), rulebook)
     weights, chart_limits = _weights(gathered.weights.get(name), worst, rulebook)
-    without = loads_with_gaps(gaps, rulebook, adopted)
-    conclusion = conclude(findings, missing, load_count, without, loads_inconclusive(still_open))
-    days = loads["load_date"] if loads is not None else None
+    without = subjects_with_gaps(gaps, rulebook, adopted)
+    unclear = subjects_inconclusive(still_open, rulebook)
+    outcomes = gathered.outcomes.get(name)
+    judgements = judgements_of(rows, outcomes, rulebook, adopted)
+    not_covered = _not_covered(scope, bool(weights) or scope.load_count == 0)
     return JobReport(
         job=name,
         title=job["title"] or name,
@@ -166,25 +188,24 @@ def _job_report(
         state=str(job["state"]),
         operation_start=job["operation_start"],
         operation_end=job["operation_end"],
-        first_load=_day(days.min()) if days is not None else None,
-        last_load=_day(days.max()) if days is not None else None,
-        conclusion=conclusion,
-        fix_first=fix_first(findings, missing),
+        first_load=scope.first_load,
+        last_load=scope.last_load,
+        conclusion=conclude(findings, missing, scope.counts, without, unclear, judgements),
+        fix_first=fix_first(findings, missing, judgements),
         findings=findings,
         missing=missing,
         open_questions=questions,
         allowances=allowances,
         weights=weights,
         coverage=coverage,
-        not_covered=_not_covered(rulebook, tables["legs"], bool(weights) or load_count == 0),
+        walk=walk_of(outcomes, rows, rulebook, adopted, findings, judgements),
+        judgements=judgements,
+        scores=scores_of(rows.get("observations"), rulebook, str(job["state"])),
+        not_covered=[*not_covered, *unknown_names(judgements, rows, rulebook)],
         limits=_limits(worst, gathered.allowances.get(name), chart_limits, rulebook),
         evidence=evidence,
         notes=notes,
     )
-
-
-def _day(value: object) -> date | None:
-    return value if isinstance(value, date) else None
 
 
 def _judged(coverage: Coverage) -> int:
@@ -194,20 +215,17 @@ def _judged(coverage: Coverage) -> int:
     ))  # fmt: skip
 
 
-def _coverage(
-    counts: pl.DataFrame | None, rows: pl.DataFrame | None, rulebook: Rulebook, legs: pl.DataFrame | None
-) -> list[Coverage]:
+def _coverage(counts: pl.DataFrame | None, rows: pl.DataFrame | None, scope: JobScope) -> list[Coverage]:
     by_rule, rows_by_rule = _by_rule(counts), _by_rule(rows)
     found = []
-    for place in places_of({"legs": legs}) if legs is not None else ["US"]:
-        for file in rulebook.of(place):
-            for rule in file.rules:
-                key = f"{file.id}/{rule.id}"
-                n = by_rule.get(key, {})
-                codes = {c.name.lower(): n.get(int(c), 0) for c in Code}
-                labels = {"rule": key, "title": rule.title, "place": place, "topic": file.topic}
-                met = _rows_met(rows_by_rule.get(key, {}))
-                found.append(Coverage.model_validate({**labels, "standing": rule.standing, **codes, **met}))
+    for file in scope.files:
+        for rule in file.rules:
+            key = f"{file.id}/{rule.id}"
+            n = by_rule.get(key, {})
+            codes = {c.name.lower(): n.get(int(c), 0) for c in Code}
+            labels = {"rule": key, "title": rule.title, "place": file.place, "topic": file.topic}
+            labels |= {"standing": rule.standing, "subject": SUBJECTS[VIEWS[rule.examines].subject]}
+            found.append(Coverage.model_validate({**labels, **codes, **_rows_met(rows_by_rule.get(key, {}))}))
     return found
 
 
@@ -233,7 +251,7 @@ def _allowances(used: pl.DataFrame | None, rulebook: Rulebook) -> list[Allowance
     if used is None:
         return []
     grouped = used.group_by("rule", "limit_name", "arm").agg(
-        pl.col("load").n_unique().alias("loads"), pl.col("measured").max().alias("highest")
+        pl.col("subject").n_unique().alias("subjects"), pl.col("measured").max().alias("highest")
     )
     found = []
     for row in grouped.sort("rule", "limit_name", "arm").to_dicts():
@@ -248,7 +266,8 @@ def _allowances(used: pl.DataFrame | None, rulebook: Rulebook) -> list[Allowance
                 limit_key=limit.key,
                 title=limit.title,
                 form=limit.form,
-                load_count=row["loads"],
+                subject=SUBJECTS[VIEWS[pair[1].examines].subject],
+                subject_count=row["subjects"],
                 highest=row["highest"],
                 unit=unit,
             )
@@ -267,7 +286,7 @@ def _weights(
     lowest = rows.sort("load", "limit", nulls_last=True, maintain_order=True)
     lowest = lowest.group_by("load", maintain_order=True).first()
     tolerated: dict[tuple[str, str], bool] = {}
-    for load, rule, soft in worst.select("load", "rule", "tolerated").iter_rows() if worst is not None else []:
+    for load, rule, soft in worst.select("subject", "rule", "tolerated").iter_rows() if worst is not None else []:
         tolerated[load, rule] = tolerated.get((load, rule), True) and soft is True
     points, spoke = [], []
     for row in lowest.sort("load_date", "ticket_number", nulls_last=True, maintain_order=True).to_dicts():
@@ -337,14 +356,10 @@ def _tolerances(worst: pl.DataFrame, rulebook: Rulebook) -> list[tuple[str, str,
     return found
 
 
-def _not_covered(rulebook: Rulebook, legs: pl.DataFrame | None, weights_shown: bool) -> list[str]:
-    found = []
-    known = set(rulebook.places())
-    for place in places_of({"legs": legs}) if legs is not None else []:
-        if place not in known:
-            found.append(f"No rule file for {place}: its roads were judged by federal rules only.")
-        for file in rulebook.of(place):
-            found += [f"{file.place}: {n.what}: {n.result}." + (f" {n.note}" if n.note else "") for n in file.not_found]
+def _not_covered(scope: JobScope, weights_shown: bool) -> list[str]:
+    found = list(scope.left_out)
+    for file in scope.files:
+        found += [f"{file.place}: {n.what}: {n.result}." + (f" {n.note}" if n.note else "") for n in file.not_found]
     if not weights_shown:
         found.append("The weights of single loads are left out of a run with so many loads.")
     return found

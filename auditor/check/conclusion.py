@@ -2,67 +2,98 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Literal
 
-from auditor.report.model import Conclusion, Finding, FixFirst, MissingFact
+from auditor.check.judgements import contradicting, significant_risks
+from auditor.check.missing import Subject
+from auditor.report.model import Conclusion, Finding, FixFirst, Judgement, MissingFact, SubjectCounts
+from auditor.vocabulary import SUBJECTS
 from auditor.vocabulary.quantities import count_text
 
 FIRST = 5
+_NAMES = 8
 
 
 def conclude(
     findings: Sequence[Finding],
     missing: Sequence[MissingFact],
-    load_count: int,
-    without: set[str],
-    unclear: set[str],
+    counts: Mapping[str, int],
+    without: set[Subject],
+    unclear: set[Subject],
+    judgements: Sequence[Judgement] = (),
 ) -> Conclusion:
-    """The conclusion of one job, with the loads that lack evidence and those that stay unclear. Findings whose limit is unconfirmed and departures from practice stay outside it."""
+    """The conclusion of one job. Findings whose limit is unconfirmed and departures from practice stay outside it.
+
+    `counts` says how many loads, banks, crossings ... of the job were looked at, by table; `without` holds those that lack
+    evidence and `unclear` those that stay open. `judgements` made on the ground change no number; what they contradict and
+    the risks that they saw are said in sentences of their own.
+    """
     counted = [f for f in findings if f.kind == "nonconformity" and f.confirmed]
-    hard = {i.ticket for f in counted for i in f.items if not i.tolerated}
-    soft = {i.ticket for f in counted for i in f.items} - hard
-    clean = load_count - len({i.ticket for f in findings for i in f.items} | without | unclear)
     demanded = [m for m in missing if m.demanded_by_law]
-    status: Literal["nothing found", "nonconformities", "evidence missing"] = "nothing found"
+    departures = sum(1 for f in findings if f.kind == "departure from practice")
+    status: Literal["nothing found", "departures", "nonconformities", "evidence missing"] = "nothing found"
     if counted:
         status = "nonconformities"
-    elif demanded or load_count == 0:
+    elif demanded or not sum(counts.values()):
         status = "evidence missing"
-    departures = sum(1 for f in findings if f.kind == "departure from practice")
+    elif departures:
+        status = "departures"
     conclusion = Conclusion(
         status=status,
         sentences=[],
-        load_count=load_count,
-        loads_conforming=clean,
-        loads_with_nonconformity=len(hard) + len(soft),
-        loads_only_tolerated=len(soft),
-        loads_not_evidenced=len(without),
+        counts=[_counts(table, count, findings, without, unclear) for table, count in counts.items() if count],
         major_count=sum(1 for f in counted if f.grade == "major"),
         minor_count=sum(1 for f in counted if f.grade == "minor"),
         departure_count=departures,
         unconfirmed_count=sum(1 for f in findings if not f.confirmed and f.kind == "nonconformity"),
     )
-    conclusion.sentences = _sentences(conclusion, missing)
+    conclusion.sentences = [*_sentences(conclusion, missing), *_on_the_ground(judgements)]
     return conclusion
 
 
+def _counts(
+    table: str, count: int, findings: Sequence[Finding], without: set[Subject], unclear: set[Subject]
+) -> SubjectCounts:
+    """What became of the rows of one table."""
+    noun = SUBJECTS[table]
+    own = [f for f in findings if f.subject == noun]
+    counted = [f for f in own if f.kind == "nonconformity" and f.confirmed]
+    hard = {i.subject for f in counted for i in f.items if not i.tolerated}
+    soft = {i.subject for f in counted for i in f.items} - hard
+    lacking = {name for of, name in without if of == table}
+    open_ = {name for of, name in unclear if of == table}
+    return SubjectCounts(
+        subject=noun,
+        count=count,
+        conforming=count - len({i.subject for f in own for i in f.items} | lacking | open_),
+        with_nonconformity=len(hard) + len(soft),
+        only_tolerated=len(soft),
+        not_evidenced=len(lacking),
+    )
+
+
 def _sentences(c: Conclusion, missing: Sequence[MissingFact]) -> list[str]:
-    if c.load_count == 0:
-        return ["The record holds no loads; nothing was judged."]
+    if not c.counts:
+        return ["The record holds neither loads nor anything of a harvest site; nothing was judged."]
     found = []
-    if c.loads_with_nonconformity:
-        text = f"The records show {count_text(c.loads_with_nonconformity, 'load')} of {c.load_count:,} outside a requirement"
-        if c.loads_only_tolerated:
-            text += f", {c.loads_only_tolerated:,} of them by no more than an enforcement tolerance"
+    outside = [s for s in c.counts if s.with_nonconformity]
+    if outside:
+        text = ", ".join(f"{count_text(s.with_nonconformity, s.subject)} of {s.count:,}" for s in outside)
+        tolerated = sum(s.only_tolerated for s in outside)
+        text = f"The records show {text} outside a requirement"
+        if tolerated:
+            text += f", {tolerated:,} of them by no more than an enforcement tolerance"
         minor = count_text(c.minor_count, "minor finding")
         found.append(f"{text}: {c.major_count:,} major and {minor}.")
     else:
-        found.append(f"In the records of {count_text(c.load_count, 'load')} no load was found outside a requirement.")
-    if c.loads_not_evidenced:
-        found.append(
-            f"For {count_text(c.loads_not_evidenced, 'load')} at least one requirement could not be shown, because facts are missing."
-        )
+        all_of = ", ".join(count_text(s.count, s.subject) for s in c.counts)
+        none = f"no {c.counts[0].subject}" if len(c.counts) == 1 else "none"
+        found.append(f"In the records of {all_of} {none} was found outside a requirement.")
+    lacking = [s for s in c.counts if s.not_evidenced]
+    if lacking:
+        text = ", ".join(count_text(s.not_evidenced, s.subject) for s in lacking)
+        found.append(f"For {text} at least one requirement could not be shown, because facts are missing.")
     if any(m.demanded_by_law for m in missing):
         found.append("Some of what is missing is evidence that the law demands.")
     if c.departure_count:
@@ -79,19 +110,61 @@ def _sentences(c: Conclusion, missing: Sequence[MissingFact]) -> list[str]:
     return found
 
 
-def fix_first(findings: Sequence[Finding], missing: Sequence[MissingFact]) -> list[FixFirst]:
-    """The few things to do first: grave findings in their order, then the missing evidence that the law demands."""
-    found = [
+def _on_the_ground(judgements: Sequence[Judgement]) -> list[str]:
+    """What the judgements made on the ground add to the conclusion."""
+    found = []
+    against = contradicting(judgements)
+    if against:
+        one = len(against) == 1
+        count = count_text(len(against), "judgement")
+        found.append(
+            f"{count} made on the ground {'contradicts' if one else 'contradict'} what is computed: {_named(against)}. "
+            f"Both stand; look again at {'that place' if one else 'those places'}."
+        )
+    risks = significant_risks(judgements)
+    if risks:
+        count = count_text(len(risks), "significant risk")
+        found.append(f"{count} to water {'was' if len(risks) == 1 else 'were'} judged on the ground: {_named(risks)}.")
+    return found
+
+
+def _named(judgements: Sequence[Judgement]) -> str:
+    names = [j.name for j in judgements]
+    left = len(names) - _NAMES
+    return ", ".join(names[:_NAMES]) + (f" and {left:,} more" if left > 0 else "")
+
+
+def fix_first(
+    findings: Sequence[Finding], missing: Sequence[MissingFact], judgements: Sequence[Judgement] = ()
+) -> list[FixFirst]:
+    """The few things to do first: significant risks seen on the ground, grave findings, missing evidence the law demands."""
+    nonconformities = any(f.kind == "nonconformity" and f.confirmed for f in findings)
+    kinds = ("nonconformity",) if nonconformities else ("nonconformity", "departure from practice")
+    found = [_risk(j) for j in significant_risks(judgements) if j.answer == "no"]
+    found += [
         FixFirst(
             finding=f.number, text=f"{f.title}: {f.action}".rstrip("."), how_much=f"{f.summary}. Worst: {f.worst}."
         )
         for f in findings
-        if f.kind == "nonconformity" and f.confirmed and f.tolerated_count < f.load_count
-    ][: FIRST - 1]
+        if f.kind in kinds and f.confirmed and f.tolerated_count < f.subject_count
+    ]
+    found = found[: FIRST - 1]
     for fact in missing:
         if len(found) < FIRST and (fact.demanded_by_law or not found):
             text = f"Evidence: {fact.meaning}. {fact.todo}".rstrip(".")
-            how = f"blank for {fact.load_count:,} of {count_text(fact.job_load_count, 'load')}"
+            how = f"blank for {fact.subject_count:,} of {count_text(fact.job_subject_count, fact.subject)}"
             found.append(FixFirst(finding=0, text=text, how_much=how))
             break
     return found
+
+
+def _risk(judgement: Judgement) -> FixFirst:
+    """A practice that was not carried out, with a significant risk to water: its question, its reason, its place."""
+    reason = f": {judgement.reason}" if judgement.reason else ""
+    place = f"{judgement.place_kind} {judgement.place}".strip() if judgement.place else "the job as a whole"
+    return FixFirst(
+        finding=0,
+        text=f"Significant risk to water. {judgement.question.capitalize()}, answered no{reason}",
+        how_much=place,
+        judgement=judgement.name,
+    )

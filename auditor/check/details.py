@@ -14,11 +14,13 @@ from auditor.rules.compiled import Code, CompiledRule
 from auditor.rules.limits import Arm, Ladder
 from auditor.rules.models import Cap
 from auditor.rules.nodes import Node, Test
+from auditor.vocabulary import VIEWS
 
 CONTEXT = (
-    "job", "load", "ticket_number", "load_date", "truck", "trailer", "destination", "state", "leg", "road_class",
-    "road_name", "first_axle", "last_axle", "stack", "tiedown", "tiedown_basis", "weakest_tiedown_wll_lb", "_file",
-    "_sheet", "_row", PLACE,
+    "job", "subject", "ticket_number", "truck", "trailer", "destination", "state", "leg", "road_class", "road_name", "first_axle",
+    "last_axle", "stack", "tiedown", "tiedown_basis", "weakest_tiedown_wll_lb", "stream", "side", "station", "along_ft",
+    "strip_from_ft", "strip_to_ft", "stump", "pipe", "drain", "drain_group", "from_ft", "to_ft", "notice_kind", "question",
+    "place_kind", "place", "_file", "_sheet", "_row", PLACE,
 )  # fmt: skip
 _UPPER = ("at_most", "less_than")
 _LOWER = ("at_least", "more_than")
@@ -26,7 +28,7 @@ _LOWER = ("at_least", "more_than")
 
 _OPPOSITE = {
     "at_least": "less_than", "less_than": "at_least", "at_most": "more_than", "more_than": "at_most",
-    "one_of": "none_of", "none_of": "one_of",
+    "one_of": "none_of", "none_of": "one_of", "includes": "excludes", "excludes": "includes",
 }  # fmt: skip
 _HOLDS = -1.0
 
@@ -42,10 +44,11 @@ def breaches(judged: Judged) -> list[pl.DataFrame]:
 
 
 def describe(frame: pl.DataFrame, rule: CompiledRule) -> pl.DataFrame:
-    """Context columns of the rows with rule, column, op, measured, limit, margin, arm, tolerated, tolerated_limit, would."""
+    """Context columns of the rows with `on`, their day, and rule, column, op, measured, limit, margin, arm, tolerated, tolerated_limit, would."""
     leaves = list(_leaves(rule.must, negated=False))
     chosen = _choose(frame, rule.must, negated=False, first=0)
     context = [pl.col(c) for c in CONTEXT if c in frame.columns]
+    context.append(pl.col(VIEWS[rule.rule.examines].dated_by).alias("on"))
     index = pl.col("choice:index")
     parts = [_spoken(test, rule) for _, test in leaves]
     spoken = [_pick(index, [p[name] for p in parts]).alias(name) for name in parts[0]]
@@ -119,8 +122,10 @@ def _bound(test: Test) -> pl.Expr:
 
 
 def _reading(test: Test) -> pl.Expr:
-    """The end of the value that is nearest to the limit."""
-    return test.high if test.op in _LOWER else test.low
+    """The end of the value that is nearest to the limit, as it was read: without what a guarded decision adds for doubt."""
+    if test.doubt is None:
+        return test.high if test.op in _LOWER else test.low
+    return test.high - test.doubt if test.op in _LOWER else test.low + test.doubt
 
 
 def margin(test: Test) -> pl.Expr:
@@ -150,7 +155,7 @@ def _spoken(test: Test, rule: CompiledRule) -> dict[str, pl.Expr]:
         out["found"] = test.low.cast(pl.String)
         return out
     out |= {
-        "measured": _reading(test).cast(pl.Float64),
+        "measured": _reading(test).cast(pl.Float64).round(6),
         "limit": _bound(test).cast(pl.Float64),
         "margin": margin(test).cast(pl.Float64).round(6),
     }
@@ -204,7 +209,7 @@ def _is_paper(node: Node) -> bool:
 
 
 def allowances_used(judged: Judged) -> list[pl.DataFrame]:
-    """Rows that conform only because an entry raised the limit: job, load, rule, limit_name, arm, measured."""
+    """Rows that conform only because an entry raised the limit: job, subject, rule, limit_name, arm, measured."""
     found = []
     for index, rule in enumerate(judged.rules):
         rows = judged.codes[str(index)] == int(Code.CONFORMITY)
@@ -220,5 +225,5 @@ def allowances_used(judged: Judged) -> list[pl.DataFrame]:
             if part.height:
                 arm = speaking_arm(ladder, test.limit_low).alias("arm")
                 names = (pl.lit(rule.key).alias("rule"), pl.lit(test.limit).alias("limit_name"), arm)
-                found.append(part.select("job", "load", *names, test.high.cast(pl.Float64).alias("measured")))
+                found.append(part.select("job", "subject", *names, test.high.cast(pl.Float64).alias("measured")))
     return found

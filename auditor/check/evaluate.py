@@ -26,7 +26,8 @@ class Judged:
     """Rows of one view under one edition. `codes` has one column per rule, named by its place in `rules`.
 
     `blanks` has a column "place:column" for each fact that leaves a rule open: true on the open rows where its blank may
-    be to blame. `outside` holds the loads of the edition whose rows were left out of the view, if any were.
+    be to blame. `outside` holds the loads of the edition whose rows were left out of the view, if any were. Column `subject`
+    is the load, bank, crossing ... that a row belongs to.
     """
 
     view: str
@@ -38,12 +39,12 @@ class Judged:
 
     @property
     def gaps(self) -> tuple[pl.DataFrame, ...]:
-        """For each rule with open rows: job, load, ticket_number, rule, `blank:<column>` for its facts, and code."""
+        """For each rule with open rows: job, subject, rule, `blank:<column>` for its facts, and code."""
         found = []
         for index, rule in enumerate(self.rules):
             blank = {c: c.partition(":")[2] for c in self.blanks.columns if c.startswith(f"{index}:")}
             codes = self.codes[str(index)]
-            rows = self.frame.select("job", "load", "ticket_number", pl.lit(rule.key).alias("rule")).with_columns(
+            rows = self.frame.select("job", "subject", pl.lit(rule.key).alias("rule")).with_columns(
                 *(self.blanks[c].alias(f"blank:{name}") for c, name in blank.items()), codes.alias("code")
             )
             rows = rows.filter(codes.is_in(_OPEN))
@@ -172,21 +173,21 @@ def _columns(frame: pl.DataFrame, expressions: Mapping[str, pl.Expr]) -> pl.Data
     """The expressions as full columns, what they have in common computed once."""
     named = [expression.alias(name) for name, expression in expressions.items()]
     # A column of the frame beside them makes constants as long as the frame.
-    return frame.lazy().select(pl.col("load").alias("beside"), *named).collect().drop("beside")
+    return frame.lazy().select(pl.col("subject").alias("beside"), *named).collect().drop("beside")
 
 
-def load_codes(judged: Judged) -> pl.DataFrame:
-    """Worst outcome of each load under each rule: job, load, the load's place, then one column per rule named by its key."""
+def subject_codes(judged: Judged) -> pl.DataFrame:
+    """Worst outcome of each subject under each rule: job, subject, its place, then a column per rule named by its key."""
     places = judged.frame[PLACE].to_numpy().astype(np.int64)
-    # Views keep the rows of a load together, but nothing is lost where they do not.
+    # Views keep the rows of a subject together, but nothing is lost where they do not.
     order = np.arange(len(places)) if (np.diff(places) >= 0).all() else np.argsort(places, kind="stable")  # nulls: none
     firsts = np.flatnonzero(np.diff(places[order], prepend=-1))
-    loads = judged.frame.select("job", "load", PLACE)[order[firsts]]
+    subjects = judged.frame.select("job", "subject", PLACE)[order[firsts]]
     worst = []
     for index, rule in enumerate(judged.rules):
         codes = judged.codes[str(index)].to_numpy()[order]
         worst.append(pl.Series(rule.key, np.maximum.reduceat(codes, firsts) if len(firsts) else codes))
-    return loads.with_columns(worst)
+    return subjects.with_columns(worst)
 
 
 def rules_of_views(files: Iterable[RuleFile]) -> dict[str, list[tuple[RuleFile, Rule]]]:

@@ -112,7 +112,7 @@ class _FileRun:
         """Everything that the examples reach."""
         for _, owners, parts in judged_examples(rulebook, self.file):
             for judged in parts:
-                owner = [owners[int(load)][0].id for load in judged.frame["load"]]
+                owner = [owners[int(number)][0].id for number in judged.frame["subject"]]
                 for index, rule in enumerate(judged.rules):
                     rows = [i for i, id_ in enumerate(owner) if id_ == rule.rule.id]
                     if rows:

@@ -44,7 +44,7 @@ def example_frame(view_name: str, examples: Sequence[Example], papers: Iterable[
     view = VIEWS[view_name]
     columns: dict[str, pl.Series] = {
         "job": pl.Series(["example"] * len(examples), dtype=pl.String),
-        "load": pl.Series([str(i) for i in range(len(examples))], dtype=pl.String),
+        "subject": pl.Series([str(i) for i in range(len(examples))], dtype=pl.String),
     }
     for field in view.fields:
         values = [e.row.get(field.name) for e in examples]
@@ -57,7 +57,7 @@ def example_frame(view_name: str, examples: Sequence[Example], papers: Iterable[
     for paper in papers:
         columns[paper] = pl.Series([e.row.get(paper) for e in examples], dtype=pl.Boolean)
     columns[view.dated_by] = pl.Series([e.on for e in examples], dtype=pl.Date)
-    return pl.DataFrame(columns).with_columns(ticket_number=pl.col("load"))
+    return pl.DataFrame(columns)
 
 
 def run_examples(rulebook: Rulebook) -> list[Problem]:
@@ -79,7 +79,7 @@ def judged_examples(
 ) -> Iterator[tuple[str, list[tuple[Rule, Example]], list[Judged]]]:
     """The examples of a file by view, each with its rule, and what judging them gave, edition by edition.
 
-    Column `load` of the judged rows is the place of the row's example in the list.
+    Column `subject` of the judged rows is the place of the row's example in the list.
     """
     days = rulebook.days_of_change(file.place)
     papers = [paper_column(n) for n in papers_needed([file])]
@@ -95,7 +95,7 @@ def judged_examples(
 
 def _out_of_force(file: RuleFile, owners: Sequence[tuple[Rule, Example]], judged: Sequence[Judged]) -> list[Problem]:
     """Examples on a day on which their rule does not hold; nothing but "not applicable" may be expected of them."""
-    held = {(load, r.rule.id) for j in judged for r in j.rules for load in j.frame["load"]}
+    held = {(number, r.rule.id) for j in judged for r in j.rules for number in j.frame["subject"]}
     return [
         _wrong(file, rule, example, "no rule in force that day", example.expect)
         for number, (rule, example) in enumerate(owners)
@@ -121,9 +121,9 @@ def _compare(file: RuleFile, owners: Sequence[tuple[Rule, Example]], judged: Jud
     problems = []
     place = {r.rule.id: i for i, r in enumerate(judged.rules)}
     gaps = {g["rule"][0]: g for g in judged.gaps}
-    used = {(u["rule"], u["load"]): u["arm"] for part in allowances_used(judged) for u in part.to_dicts()}
-    for position, load in enumerate(judged.frame["load"].to_list()):
-        rule, example = owners[int(load)]
+    used = {(u["rule"], u["subject"]): u["arm"] for part in allowances_used(judged) for u in part.to_dicts()}
+    for position, number in enumerate(judged.frame["subject"].to_list()):
+        rule, example = owners[int(number)]
         if rule.id not in place:
             continue
         index = place[rule.id]
@@ -135,11 +135,11 @@ def _compare(file: RuleFile, owners: Sequence[tuple[Rule, Example]], judged: Jud
         detail: Mapping[str, Any] = {}
         if got in ("nonconformity", "departure from practice"):
             detail = describe(judged.frame[position], judged.rules[index]).to_dicts()[0]
-        elif (key, load) in used:
-            detail = {"arm": used[key, load]}
+        elif (key, number) in used:
+            detail = {"arm": used[key, number]}
         problems += _compare_detail(file, rule, example, detail)
         if example.missing is not None:
-            gap = gaps[key].filter(pl.col("load") == load)
+            gap = gaps[key].filter(pl.col("subject") == number)
             blamed = sorted(c.removeprefix("blank:") for c in gap.columns if c.startswith("blank:") and gap[c][0])
             if blamed != sorted(example.missing):
                 problems.append(_wrong(file, rule, example, f"missing {blamed}", f"missing {sorted(example.missing)}"))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -11,8 +11,9 @@ import polars as pl
 
 from auditor.check.details import describe
 from auditor.check.evaluate import Judged
-from auditor.check.examples import outcome_words
+from auditor.check.map_rows import with_map_rows
 from auditor.check.tally import judge_tables, tables_of
+from auditor.check.walk import said
 from auditor.record import Record
 from auditor.rules import kleene
 from auditor.rules.compiled import Code, CompiledRule
@@ -20,13 +21,13 @@ from auditor.rules.limits import Arm, Ladder
 from auditor.rules.models import Cap, Version
 from auditor.rules.nodes import Node
 from auditor.rules.reading import Rulebook
-from auditor.vocabulary import VIEWS, nearest
+from auditor.vocabulary import SUBJECTS, VIEWS, nearest, subject_key
 from auditor.vocabulary.problems import Problem, UnusableInput
 from auditor.vocabulary.quantities import number_text, quantity_text
 
 _WORDS = {
     "at_least": "at least", "more_than": "more than", "at_most": "at most", "less_than": "less than",
-    "equals": "is", "one_of": "is one of", "none_of": "is none of", "within": "lies in",
+    "equals": "is", "one_of": "is one of", "none_of": "is none of", "includes": "includes one of", "within": "lies in",
 }  # fmt: skip
 _GROUPS = {"all_of": "all of", "any_of": "any of", "none_of": "none of", "at_least_n_of": "at least {n} of"}
 
@@ -51,20 +52,23 @@ class Explanation:
 
 
 def explain(record: Record, rulebook: Rulebook, rule_key: str, item: str | None = None) -> list[Explanation]:
-    """Every row of the rule that belongs to the load `item` (None: the first row judged), step by step.
+    """Every row of the rule that belongs to the load, bank or crossing `item` (None: the first row judged), step by step.
 
     Raises UnusableInput when the rule is not known or no row belongs to the item.
     """
     if rulebook.find(rule_key) is None:
         raise _unknown("rule", rule_key, "a rule as place/topic/rule", rulebook.keys())
+    record = with_map_rows(record).record
     found: list[tuple[int, Explanation]] = []
     for judged in judge_tables(tables_of(record), rulebook):
         for index, rule in enumerate(judged.rules):
             if rule.key == rule_key:
-                found += _rows(judged, index, rule, item)
+                found += _rows(judged, index, rule, item, (rulebook, record.criteria))
     if not found and item is not None:
-        expected = f"the ticket number of a load that {rule_key} was held against"
-        raise _unknown("load", item, expected, record.tables["loads"]["load"].to_list())
+        subject = VIEWS[rulebook.get(rule_key)[1].examines].subject
+        name = "ticket number" if subject == "loads" else "name"
+        expected = f"the {name} of a {SUBJECTS[subject]} that {rule_key} was held against"
+        raise _unknown(SUBJECTS[subject], item, expected, record.tables[subject][subject_key(subject)].to_list())
     if not found:
         raise _unknown("rule", rule_key, "a rule that some row of the record met", ())
     if item is None:
@@ -78,8 +82,15 @@ def _unknown(field: str, found: str, expected: str, known: Iterable[str]) -> Unu
     return UnusableInput([Problem("", "", field, f'"{found}"', expected, todo)])
 
 
-def _rows(judged: Judged, index: int, rule: CompiledRule, item: str | None) -> Iterator[tuple[int, Explanation]]:
-    wanted = pl.lit(True) if item is None else pl.col("load") == item
+def _rows(
+    judged: Judged,
+    index: int,
+    rule: CompiledRule,
+    item: str | None,
+    under: tuple[Rulebook, Mapping[str, Sequence[str]]],
+) -> Iterator[tuple[int, Explanation]]:
+    """The rows of a rule with their codes; `under` holds the rules and the practices that each job takes as criteria."""
+    wanted = pl.lit(True) if item is None else pl.col("subject") == item
     rows = judged.frame.with_columns(judged.codes[str(index)].alias("code")).filter(wanted)
     if item is None:
         rows = rows.sort("code", descending=True, maintain_order=True).head(1)
@@ -88,7 +99,8 @@ def _rows(judged: Judged, index: int, rule: CompiledRule, item: str | None) -> I
         code = int(row["code"][0])
         names = [str(row[c][0]) for c in VIEWS[judged.view].item if row[c][0] is not None]
         lines = tuple(_lines(row, rule, Code(code)))
-        yield code, Explanation(rule.key, ", ".join(names), outcome_words(code, rule.rule), lines)
+        outcome = said(code, under[0], rule.key, under[1].get(str(row["job"][0]), ()))
+        yield code, Explanation(rule.key, ", ".join(names), outcome, lines)
 
 
 def _lines(row: pl.DataFrame, rule: CompiledRule, code: Code) -> Iterator[Line]:

@@ -15,7 +15,7 @@ from auditor.check.views.base import PLACE
 from auditor.report.model import Finding, Item
 from auditor.rules.models import VOLUNTARY, Rule, RuleFile
 from auditor.rules.reading import Rulebook
-from auditor.vocabulary import VIEWS
+from auditor.vocabulary import SUBJECTS, VIEWS
 from auditor.vocabulary.quantities import count_text
 
 BOUNDARY = {
@@ -27,15 +27,35 @@ BOUNDARY = {
 }
 _SPOKEN = ["rule", "column", "op", "limit_name", "arm", "would"]
 _ITEM = [*Item.model_fields]
-_KEPT = [*_ITEM, "job", "rule", "load", "confirmed", "mark", "limit_name", "arm"]
+_KEPT = [*_ITEM, "job", "rule", "confirmed", "mark", "limit_name", "arm"]
 _FINDING = ["job", "rule", "confirmed"]
-_REMEDY = ["op", "column", "unit", "measured", "limit", "margin", "would_title", "weakest_tiedown_wll_lb"]
+_REMEDY = [
+    "op",
+    "column",
+    "unit",
+    "measured",
+    "limit",
+    "margin",
+    "would_title",
+    "weakest_tiedown_wll_lb",
+    "from_ft",
+    "to_ft",
+]
+CALLED = {"loads": "ticket"}
+"""The word before the name of a subject, where it is not its noun."""
 _KINDS = ("nonconformity", "departure from practice", "opportunity for improvement")
-_DTYPES = {"leg": pl.Int64, "first_axle": pl.Int64, "last_axle": pl.Int64, "stack": pl.Int64, "tiedown": pl.Int64, "weakest_tiedown_wll_lb": pl.Float64}  # fmt: skip
+_WHOLE = ("leg", "first_axle", "last_axle", "stack", "tiedown", "station", "stump", "pipe", "drain")
+_NUMBERS = ("weakest_tiedown_wll_lb", "along_ft", "strip_from_ft", "strip_to_ft", "from_ft", "to_ft")
+_DTYPES = {**dict.fromkeys(_WHOLE, pl.Int64()), **dict.fromkeys(_NUMBERS, pl.Float64())}
+_WALK = ("leg", "first_axle", "last_axle", "stack", "tiedown", "station", "along_ft", "from_ft", "pipe", "drain")
+"""What orders the rows of one subject as one meets them."""
 
 
 def worst_rows(breaches: Sequence[pl.DataFrame], rulebook: Rulebook) -> tuple[pl.DataFrame, pl.DataFrame]:
-    """One row per job, rule and load, its worst, in words, with `also_on`: how many more rows of the load break the rule.
+    """One row per job, rule and load, its worst, in words, with `also_on`: how many more of its rows break the rule.
+
+    Of the harvest site every row that breaks a rule is kept, in walking order, for each is a place to go to.
+
 
     Adds `mark`, how well the limit is known, and the columns of an item of a finding. A load that breaks both confirmed
     limits and some known from memory only keeps a row for either, so that the unconfirmed cannot hide the confirmed;
@@ -44,25 +64,30 @@ def worst_rows(breaches: Sequence[pl.DataFrame], rulebook: Rulebook) -> tuple[pl
     """
     rows = pl.concat(breaches, how="diagonal_relaxed").with_columns(pl.col("rule").cast(pl.Enum(rulebook.keys())))
     lacking = [c for c in CONTEXT if c not in rows.columns]
-    rows = rows.with_columns(pl.lit(None, dtype=_DTYPES.get(c, pl.String)).alias(c) for c in lacking)
+    rows = rows.with_columns(pl.lit(None, dtype=_DTYPES.get(c, pl.String())).alias(c) for c in lacking)
     spoken = _spoken(rows.select(_SPOKEN).unique(maintain_order=True), rulebook)
     rows = rows.join(spoken, on=_SPOKEN, how="left", nulls_equal=True, maintain_order="left", validate="m:1")
     rows = rows.with_columns(confirmed=pl.col("mark") != "memory", _soft=pl.col("tolerated").eq_missing(True))
     order = ["rule", PLACE, "confirmed", "_soft", "margin"]
-    order += ["leg", "first_axle", "last_axle", "stack", "tiedown"]
+    order += _WALK
     down = [c in ("confirmed", "margin") for c in order]
     rows = rows.sort(order, descending=down, nulls_last=True, maintain_order=True)
     keys = ["rule", PLACE, "confirmed"]
-    worst = rows.group_by(keys).agg(pl.all().first(), (pl.len() - 1).alias("also_on"))
-    order = ["job", "rule", "confirmed", "_soft", "margin", "load_date", "load"]
+    worst = rows.filter(~pl.col("each")).group_by(keys).agg(pl.all().first(), (pl.len() - 1).alias("also_on"))
+    places = rows.filter("each").with_columns(also_on=pl.lit(0, dtype=worst.schema["also_on"]))
+    order = ["job", "rule", "confirmed", "_soft", "margin", "on", "subject"]
     down = [c in ("confirmed", "margin") for c in order]
+    worst = pl.concat([worst, places.select(worst.columns)])
     worst = _in_words(worst.sort(order, descending=down, nulls_last=True, maintain_order=True))
-    return worst.select(_KEPT), _cases(worst)
+    walked = worst.filter("each").sort("job", "rule", "confirmed", PLACE, *_WALK, nulls_last=True, maintain_order=True)
+    return pl.concat([worst.filter(~pl.col("each")), walked]).select(_KEPT), _cases(worst)
 
 
 def _spoken(kinds: pl.DataFrame, rulebook: Rulebook) -> pl.DataFrame:
     """Each kind of comparison that spoke, with how well its limit is known, its unit and its names."""
     found: dict[str, list[str | None]] = {"mark": [], "unit": [], "limit_key": [], "would_title": []}
+    found |= {"called": []}
+    each = []
     for key, column, _, limit_name, arm, would in kinds.iter_rows():
         pair = rulebook.find(key)
         if pair is None:
@@ -71,10 +96,14 @@ def _spoken(kinds: pl.DataFrame, rulebook: Rulebook) -> pl.DataFrame:
         field = VIEWS[rule.examines].field(column)
         found["mark"].append(mark(rulebook, key, limit_name, arm))
         found["unit"].append(unit_of(file, limit_name) or (field.unit if field is not None else None))
+        subject = VIEWS[rule.examines].subject
+        each.append(subject != "loads")
+        found["called"].append(CALLED.get(subject, SUBJECTS[subject]))
         found["limit_key"].append(limit_key(key, limit_name, arm))
         allowances = file.limits[limit_name].allowances if would is not None else []
         found["would_title"].append(next((a.title for a in allowances if a.id == would), None))
-    return kinds.with_columns(pl.Series(name, values, dtype=pl.String) for name, values in found.items())
+    said = [pl.Series(name, values, dtype=pl.String) for name, values in found.items()]
+    return kinds.with_columns(*said, pl.Series("each", each, dtype=pl.Boolean))
 
 
 def _in_words(rows: pl.DataFrame) -> pl.DataFrame:
@@ -85,12 +114,11 @@ def _in_words(rows: pl.DataFrame) -> pl.DataFrame:
         pl.when(numbers).then("unit").alias("unit"),
         pl.when(numbers).then("margin").alias("margin"),
         pl.when(numbers).then(boundary).otherwise(pl.lit("")).alias("boundary"),
-        pl.col("load").alias("ticket"),
-        pl.col("load_date").alias("on"),
-        words.part_of_load().alias("what"),
+        words.part_of_subject().alias("what"),
         words.joined([pl.col("truck"), pl.col("trailer")], " + ").alias("vehicle"),
         pl.col("destination").fill_null(""),
         words.evidence().alias("source"),
+        pl.coalesce("from_ft", "along_ft").alias("from_ft"),
     )
     # Many loads are off by the same: their words are made once.
     remedies = rows.select(_REMEDY).unique().with_columns(words.remedy().alias("to_mend"))
@@ -119,7 +147,7 @@ def _cases(rows: pl.DataFrame) -> pl.DataFrame:
 def findings_of(
     rows: pl.DataFrame, cases: pl.DataFrame, rulebook: Rulebook, judged: Mapping[str, int], adopted: Sequence[str]
 ) -> list[Finding]:
-    """The findings of one job from its worst rows and cases, the gravest first. `judged`: rule -> loads it applied to."""
+    """The findings of one job from its worst rows and cases, the gravest first. `judged`: rule -> subjects it applied to."""
     found: list[Finding] = []
     texts = {(case["rule"], case["confirmed"]): case for case in cases.iter_rows(named=True)}
     parts = rows.partition_by("rule", "confirmed", as_dict=True, maintain_order=True)
@@ -139,8 +167,8 @@ def _gravity(finding: Finding) -> tuple[Any, ...]:
         not finding.confirmed,
         _KINDS.index(finding.kind),
         finding.grade != "major",
-        finding.tolerated_count == finding.load_count,
-        -finding.load_count,
+        finding.tolerated_count == finding.subject_count,
+        -finding.subject_count,
         finding.rule,
     )
 
@@ -154,10 +182,12 @@ def _finding(
     judged: int,
     adopted: Sequence[str],
 ) -> Finding:
-    key = f"{file.id}/{rule.id}"
+    key, noun = f"{file.id}/{rule.id}", SUBJECTS[VIEWS[rule.examines].subject]
     voluntary = rule.standing in VOLUNTARY and key not in adopted and file.topic not in adopted
-    tolerated = part.filter(pl.col("tolerated")).height
-    grade: Literal["major", "minor"] = rule.grade if confirmed and tolerated < part.height else "minor"
+    hard = ~pl.col("tolerated").eq_missing(True)
+    soft = part.group_by("subject").agg((hard.sum() == 0).alias("soft"))  # nulls: eq_missing leaves none
+    count, tolerated = soft.height, soft.filter("soft").height
+    grade: Literal["major", "minor"] = rule.grade if confirmed and tolerated < count else "minor"
     identity = f"{case['job']}|{key}|{'confirmed' if confirmed else 'unconfirmed'}"
     return Finding(
         id=hashlib.sha256(identity.encode()).hexdigest()[:12],
@@ -172,23 +202,24 @@ def _finding(
         topic=file.topic,
         standing=rule.standing,
         duty_of=rule.duty_of,
-        load_count=part.height,
+        subject=noun,
+        subject_count=count,
         tolerated_count=tolerated,
         judged_count=judged,
         worst=case["worst"],
-        summary=_summary(part.height, judged, tolerated, case["most"]),
+        summary=_summary(noun, count, judged, tolerated, case["most"]),
         action=_filled(rule.action, case),
         caution=_filled(rule.caution, case),
         items=[Item.model_construct(**row) for row in part.select(_ITEM).iter_rows(named=True)],
     )
 
 
-def _summary(loads: int, judged: int, tolerated: int, most: str) -> str:
-    text = f"{count_text(loads, 'load')} of {judged:,} judged"
+def _summary(noun: str, count: int, judged: int, tolerated: int, most: str) -> str:
+    text = f"{count_text(count, noun)} of {judged:,} judged"
     if most:
         text += f"; off by {most} at most"
     if tolerated:
-        them = "it lies" if loads == 1 else "1 of them lies" if tolerated == 1 else f"{tolerated:,} of them lie"
+        them = "it lies" if count == 1 else "1 of them lies" if tolerated == 1 else f"{tolerated:,} of them lie"
         text += f"; {them} inside an enforcement tolerance"
     return text
 

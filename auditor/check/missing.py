@@ -2,58 +2,66 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 
-from auditor.check.load_marks import Group
+from auditor.check.subject_marks import Group, Thing
 from auditor.report.model import MissingFact, OpenQuestion
 from auditor.rules.compiled import Code
 from auditor.rules.models import VOLUNTARY
 from auditor.rules.reading import Rulebook
-from auditor.vocabulary import TABLES, VIEWS
+from auditor.vocabulary import SUBJECTS, TABLES, VIEWS
 
 SAMPLES = 5
 
 
 def missing_facts(
-    gaps: Sequence[Group], rulebook: Rulebook, load_count: int, adopted: Sequence[str] = ()
+    gaps: Sequence[Group], rulebook: Rulebook, counts: Mapping[str, int], adopted: Sequence[str] = ()
 ) -> list[MissingFact]:
-    """Each blank fact of one job: those the law demands first, those only advice asks for last, then by loads.
+    """Each blank fact of one job: those the law demands first, those only advice asks for last, then by how often.
 
-    `gaps` holds the rules and facts that loads have in common. `adopted` holds the voluntary rules or topics that the
-    job takes as criteria.
+    `gaps` holds the rules and facts that subjects have in common, `counts` how many loads, banks ... the job has, by
+    table. `adopted` holds the voluntary rules or topics that the job takes as criteria.
     """
     found = []
-    for fact, rules, loads, tickets in _together(gaps, by=1):
+    for (fact, table), rules, count, first in _together(gaps, lambda thing: (thing[1], subject_of(rulebook, thing[0]))):
         demanded = [r for r in rules if _demanded(rulebook, r)]
         found.append(
             MissingFact(
                 fact=fact,
                 meaning=meaning_of(fact),
-                load_count=loads,
-                job_load_count=load_count,
+                subject=SUBJECTS[table],
+                subject_count=count,
+                job_subject_count=counts.get(table, count),
                 rules=rules,
                 demanded_by_law=bool(demanded),
                 advice_only=not any(is_binding(rulebook, r, adopted) for r in rules),
-                sample_tickets=tickets,
+                samples=first,
                 todo=_todo(fact),
             )
         )
-    found.sort(key=lambda m: (not m.demanded_by_law, m.advice_only, -m.load_count, m.fact))
+    found.sort(key=lambda m: (not m.demanded_by_law, m.advice_only, -m.subject_count, m.fact, m.subject))
     return found
 
 
-def _together(groups: Sequence[Group], by: int) -> Iterator[tuple[str, list[str], int, list[str]]]:
-    """For each name at place `by` of the things: the names beside it, how many loads, and the first of these; sorted."""
-    beside: dict[str, set[str]] = {}
-    held: dict[str, list[list[str]]] = {}
-    for things, loads in groups:
-        for name in {t[by] for t in things}:
-            held.setdefault(name, []).append(loads)
+def subject_of(rulebook: Rulebook, key: str) -> str:
+    """The table whose rows a rule's outcomes are counted by."""
+    return VIEWS[rulebook.get(key)[1].examines].subject
+
+
+def _together(
+    groups: Sequence[Group], named: Callable[[Thing], tuple[str, str]]
+) -> Iterator[tuple[tuple[str, str], list[str], int, list[str]]]:
+    """For each name of things: the rules among them, how many subjects, and the first of these; sorted by name."""
+    rules: dict[tuple[str, str], set[str]] = {}
+    held: dict[tuple[str, str], list[list[str]]] = {}
+    for things, subjects in groups:
+        for name in {named(t) for t in things}:
+            held.setdefault(name, []).append(subjects)
         for thing in things:
-            beside.setdefault(thing[by], set()).add(thing[1 - by])
+            rules.setdefault(named(thing), set()).add(thing[0])
     for name in sorted(held):
-        first = sorted(load for loads in held[name] for load in loads[:SAMPLES])[:SAMPLES]
-        yield name, sorted(beside[name]), sum(map(len, held[name])), first
+        first = sorted(subject for subjects in held[name] for subject in subjects[:SAMPLES])[:SAMPLES]
+        yield name, sorted(rules[name]), sum(map(len, held[name])), first
 
 
 def _demanded(rulebook: Rulebook, key: str) -> bool:
@@ -68,17 +76,31 @@ def is_binding(rulebook: Rulebook, key: str, adopted: Sequence[str] = ()) -> boo
     return pair is not None and (pair[1].standing not in VOLUNTARY or key in adopted or pair[0].topic in adopted)
 
 
-def loads_with_gaps(gaps: Sequence[Group], rulebook: Rulebook, adopted: Sequence[str] = ()) -> set[str]:
-    """The loads for which a blank leaves a binding rule open."""
+Subject = tuple[str, str]
+"""The table and the name of a load, a bank, a crossing ..."""
+
+
+def subjects_with_gaps(gaps: Sequence[Group], rulebook: Rulebook, adopted: Sequence[str] = ()) -> set[Subject]:
+    """The subjects for which a blank leaves a binding rule open."""
     rules = {rule for things, _ in gaps for rule, _ in things}
     binding = {r for r in rules if is_binding(rulebook, r, adopted)}
-    return {load for things, loads in gaps if any(r in binding for r, _ in things) for load in loads}
+    return {
+        (subject_of(rulebook, things[0][0]), subject)
+        for things, subjects in gaps
+        if any(r in binding for r, _ in things)
+        for subject in subjects
+    }
 
 
-def loads_inconclusive(still_open: Sequence[Group]) -> set[str]:
-    """The loads with a judgement that stays open though no fact is blank."""
+def subjects_inconclusive(still_open: Sequence[Group], rulebook: Rulebook) -> set[Subject]:
+    """The subjects with a judgement that stays open though no fact is blank."""
     name = Code.INCONCLUSIVE.name
-    return {load for things, loads in still_open if any(code == name for _, code in things) for load in loads}
+    return {
+        (subject_of(rulebook, things[0][0]), subject)
+        for things, subjects in still_open
+        if any(code == name for _, code in things)
+        for subject in subjects
+    }
 
 
 def meaning_of(fact: str) -> str:
@@ -110,7 +132,7 @@ def open_questions(still_open: Sequence[Group], rulebook: Rulebook) -> list[Open
             if inconclusive
             else "The act leaves no record that must be kept; nothing in the files shows it."
         )
-        for key, _, loads, tickets in _together(groups, by=0):
+        for (key, _), _, count, first in _together(groups, lambda thing: (thing[0], "")):
             pair = rulebook.find(key)
             if pair is not None:
                 found.append(
@@ -119,8 +141,9 @@ def open_questions(still_open: Sequence[Group], rulebook: Rulebook) -> list[Open
                         rule=key,
                         title=pair[1].title,
                         reason=reason,
-                        load_count=loads,
-                        sample_tickets=tickets,
+                        subject=SUBJECTS[subject_of(rulebook, key)],
+                        subject_count=count,
+                        samples=first,
                     )
                 )
     found.sort(key=lambda q: q.rule)

@@ -14,11 +14,16 @@ from auditor.rules.compiled import CompiledSet, common_scope, papers_asked
 from auditor.rules.models import Needs, Rule, RuleFile
 from auditor.rules.nodes import Node
 from auditor.rules.reading import Rulebook
+from auditor.vocabulary import VIEWS
 
 
 @dataclass(frozen=True, slots=True)
 class Plan:
-    """A view of a place and the rules that examine it. `compiled` fills up as editions are met."""
+    """A view of a place and the rules that examine it. `compiled` fills up as editions are met.
+
+    `outcomes_of` holds, for a view of the second stage, the rule whose outcomes it is made of and the length of its window
+    in ft; `watched` the rules of this view that such a view looks at.
+    """
 
     view: str
     rules: Sequence[tuple[RuleFile, Rule]]
@@ -27,6 +32,8 @@ class Plan:
     papers: Sequence[Needs]
     days: Sequence[date]
     scope: Node | None
+    outcomes_of: tuple[str, float | None] | None = None
+    watched: frozenset[str] = frozenset()
     compiled: dict[date | None, CompiledSet] = field(default_factory=dict)
 
 
@@ -42,16 +49,36 @@ class Plans:
         if place not in self._made:
             book = self._rulebook
             definitions, days = book.definitions(place), book.days_of_change(place)
+            together: list[tuple[str, list[tuple[RuleFile, Rule]], tuple[str, float | None] | None]] = []
+            for view, rules in rules_of_views(book.of(place)).items():
+                first = [(file, rule) for file, rule in rules if rule.outcomes_of is None]
+                if first:
+                    together.append((view, first, None))
+                # Each rule of the second stage looks at outcomes of its own.
+                together += [(view, [(f, r)], _looked_at(f, r)) for f, r in rules if r.outcomes_of is not None]
+            together.sort(key=lambda plan: plan[2] is not None)
+            watched = frozenset(outcomes[0] for *_, outcomes in together if outcomes is not None)
             self._made[place] = [
                 Plan(
                     view=view,
                     rules=rules,
-                    columns=columns_read(rules) | set(CONTEXT),
+                    columns=columns_read(rules) | {*CONTEXT, VIEWS[view].dated_by},
                     definitions=definitions,
                     papers=papers_asked(rules),
                     days=days,
                     scope=common_scope(view, rules),
+                    outcomes_of=outcomes,
+                    watched=watched,
                 )
-                for view, rules in rules_of_views(book.of(place)).items()
+                for view, rules, outcomes in together
             ]
         return self._made[place]
+
+
+def _looked_at(file: RuleFile, rule: Rule) -> tuple[str, float | None]:
+    """The rule whose outcomes a rule of the second stage judges, and the length of its window in ft."""
+    of = rule.outcomes_of
+    if of is None:
+        raise ValueError(f"{rule.id} is no rule of the second stage")
+    window = file.limits[of.window_ft].versions[-1].value if of.window_ft is not None else None
+    return f"{file.id}/{of.rule}", window

@@ -43,8 +43,8 @@ def joined(parts: list[pl.Expr], separator: str = " ") -> pl.Expr:
     return pl.concat_str(parts, separator=separator, ignore_nulls=True)
 
 
-def part_of_load() -> pl.Expr:
-    """Which part of a load a row is: "axles 2-3 on State route 14 (GA)", "stack 1", "" for the whole load."""
+def part_of_subject() -> pl.Expr:
+    """Which part of a load or place a row is: "axles 2-3 on State route 14 (GA)", "station 4 at 150 ft"; "" for the whole."""
     first, last = pl.col("first_axle"), pl.col("last_axle")
     axles = (
         pl.when(first == last)
@@ -57,7 +57,32 @@ def part_of_load() -> pl.Expr:
     leg = pl.when(pl.col("leg").is_not_null()).then(pl.format("on {} ({})", road, state))
     stack = pl.when(pl.col("stack").is_not_null()).then(pl.format("stack {}", "stack"))
     line = pl.when(pl.col("tiedown").is_not_null()).then(pl.format("tiedown line {}", "tiedown"))
-    return joined([axles, stack, line, leg])
+    return joined([joined([axles, stack, line, leg], " ").replace("", None), *_part_of_site()], ", ")
+
+
+def _part_of_site() -> list[pl.Expr]:
+    """Where along a bank, a road or a crossing a row is."""
+
+    def said(text: str, *columns: str) -> pl.Expr:
+        known = pl.all_horizontal(pl.col(c).is_not_null() for c in columns)  # nulls: is_not_null has none
+        return pl.when(known).then(pl.format(text, *(_place(c) for c in columns)))
+
+    stretch = said("{} to {} ft", "from_ft", "to_ft")
+    along = pl.when(stretch.is_null()).then(said("at {} ft", "along_ft"))
+    return [
+        said("station {}", "station"), said("strip {} to {} ft from the bank", "strip_from_ft", "strip_to_ft"),
+        said("stump {}", "stump"), said("pipe {}", "pipe"), said("drain {}", "drain"),
+        pl.when(pl.col("drain_group") != "all").then(said("{}", "drain_group")), along, stretch,
+        said("{}", "notice_kind"), said("{}", "question"), said("{} {}", "place_kind", "place"),
+        pl.when(pl.col("side").is_not_null()).then(pl.format("{} side", pl.col("side").cast(pl.String).str.replace_all("_", " "))),
+        said("of {}", "stream"),
+    ]  # fmt: skip
+
+
+def _place(column: str) -> pl.Expr:
+    if column.endswith("_ft"):
+        return number(pl.col(column).round(0))
+    return pl.col(column).cast(pl.String).str.replace_all("_", " ")
 
 
 def evidence() -> pl.Expr:
@@ -83,9 +108,22 @@ def remedy() -> pl.Expr:
     sums = pl.col("column").str.ends_with("aggregate_wll_lb") & (weakest > 0)
     more = pl.when(sums).then(add).otherwise(pl.format("{} more", quantity(margin, of)))
     more = pl.when(margin == 0).then(pl.format("more than {}", limit)).otherwise(more)
+    more = pl.when(pl.col("column") == "gap_ft").then(_drains_lacking()).otherwise(more)
+    less = pl.when(pl.col("column") == "gap_ft").then(_drains_lacking()).otherwise(less)
     above = op.is_in(["at_most", "less_than"]) | ((op == "equals") & (pl.col("measured") > pl.col("limit")))
     text = pl.when(above).then(pl.concat_str([less, paper.fill_null("")])).otherwise(more)
     return pl.when(margin.is_not_null()).then(text).otherwise(pl.lit(""))
+
+
+def _drains_lacking() -> pl.Expr:
+    """How many drains a stretch lacks, and where they would stand evenly spread: "1 more drain, at 195 ft"."""
+    count = (pl.col("measured") / pl.col("limit") - 1e-9).ceil().cast(pl.Int64) - 1
+    step = (pl.col("to_ft") - pl.col("from_ft")) / (count + 1)
+    places = pl.int_ranges(1, count + 1).cast(pl.List(pl.Float64)) * step + pl.col("from_ft")
+    shown = places.list.eval(pl.element().round(0).cast(pl.Int64).cast(pl.String)).list.join(", ")
+    return pl.format(
+        "{} more {}, at {} ft", count, pl.when(count == 1).then(pl.lit("drain")).otherwise(pl.lit("drains")), shown
+    )
 
 
 def worst_case() -> pl.Expr:
@@ -98,4 +136,5 @@ def worst_case() -> pl.Expr:
     found = pl.format("{}: {}", pl.col("column").str.replace_all("_", " "), word)
     shown = pl.when(pl.col("margin").is_not_null()).then(values).otherwise(found)
     rest = joined([what, shown], ", ")
-    return pl.when(rest == "").then(pl.format("ticket {}", "load")).otherwise(pl.format("ticket {}: {}", "load", rest))
+    name = pl.format("{} {}", "called", "subject")
+    return pl.when(rest == "").then(name).otherwise(pl.format("{}: {}", name, rest))

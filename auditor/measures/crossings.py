@@ -212,6 +212,16 @@ def pipe_beyond_fill_ft(beyond_ft: pl.Expr, length_ft: pl.Expr, fill_width_ft: p
     return {"lo": beyond_ft, "hi": pl.when(beyond_ft.is_not_null()).then(beyond_ft).otherwise(most)}
 
 
+def pipe_gap_share(between_ft: pl.Expr, diameter_in: pl.Expr) -> pl.Expr:
+    """Clear space between neighbouring pipes (ft) as a share of their inside diameter (in, more than 0), without unit.
+
+    Null where either is null or the diameter is not more than 0.
+
+    Source: by definition; Florida silviculture BMP manual (half the diameter), common practice.
+    """
+    return pl.when(diameter_in > 0).then(12 * between_ft / diameter_in)
+
+
 def _at_points(place: _Numbers, points: Mapping[Any, float], between: Between) -> _Numbers:
     ordered = sorted((float(at), float(value)) for at, value in points.items())
     at, value = (np.array(side) for side in zip(*ordered, strict=True))

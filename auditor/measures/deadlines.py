@@ -1,4 +1,4 @@
-"""How long after an event something was done: in working days and in hours."""
+"""How long after an event something was done: in days, working days, hours and years; the day of the year."""
 
 from __future__ import annotations
 
@@ -21,6 +21,43 @@ def working_days_after(done_on: pl.Expr, since: pl.Expr, *, holidays: Sequence[d
     later = pl.business_day_count(since + day, done_on + day, holidays=free)
     earlier = pl.business_day_count(done_on + day, since + day, holidays=free)
     return pl.when(done_on >= since).then(later).when(done_on < since).then(-earlier)
+
+
+def days_after(done_on: pl.Expr, since: pl.Expr) -> pl.Expr:
+    """Calendar days from one day to another, the first not counted; negative before it.
+
+    Parameters: dates. Null where either is null.
+
+    Source: by definition, a difference of calendar days.
+    """
+    return (done_on - since).dt.total_days()
+
+
+def years_after(done_on: pl.Expr, since: pl.Expr) -> pl.Expr:
+    """Years from one day to another: whole ones by anniversary, the rest as a share of the year it lies in.
+
+    So 15 years are full on the fifteenth anniversary, leap years or not; 29 February has its anniversary on the 28th.
+
+    Parameters: dates, the second not before the first. Null where either is null or the order is the reverse.
+
+    Source: by definition of a calendar year.
+    """
+    whole = done_on.dt.year() - since.dt.year()
+    early = since.dt.offset_by(pl.format("{}y", whole)) > done_on
+    years = pl.when(early).then(whole - 1).otherwise(whole)
+    last, following = (since.dt.offset_by(pl.format("{}y", years + k)) for k in (0, 1))
+    part = (done_on - last).dt.total_days() / (following - last).dt.total_days()
+    return pl.when(done_on >= since).then(years + part)
+
+
+def day_of_common_year(day: pl.Expr) -> pl.Expr:
+    """Number of a day in its year as if no year had a 29 February, 1 to 365; that day itself is 59, as the 28th.
+
+    Parameters: dates; days. Null where the date is null.
+
+    Source: by definition; sowing seasons run from one day and month to another (common practice).
+    """
+    return day.dt.ordinal_day().cast(pl.Int64) - (day.dt.is_leap_year() & (day.dt.ordinal_day() >= 60)).cast(pl.Int64)
 
 
 def hours_after(done_on: pl.Expr, done_at: pl.Expr, since_on: pl.Expr, since_at: pl.Expr) -> dict[str, pl.Expr]:

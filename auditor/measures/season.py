@@ -1,23 +1,19 @@
 """Season figures of gross weights: shares with exact limits, spread, scatter about the own mean, room under a limit.
 
-No distribution library is needed: the binomial limits and Student's t both come from one quantile, that of the beta
-distribution, found here by halving.
+The binomial limits and Student's t both come from one quantile, that of the beta distribution (see `student`).
 """
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from fractions import Fraction
 
 import numpy as np
 import polars as pl
-from numpy.typing import NDArray
+
+from auditor.measures.student import beta_quantile, student_quantile
 
 QUANTILES = (("q05_lb", 0.05), ("q25_lb", 0.25), ("median_lb", 0.5), ("q75_lb", 0.75), ("q95_lb", 0.95))
-_HALVINGS = 64
-_TINY = 1e-300
-Numbers = NDArray[np.float64]
 
 
 def exact_share_limits(over: pl.Series, loads: pl.Series, confidence: float) -> pl.DataFrame:
@@ -39,9 +35,9 @@ def exact_share_limits(over: pl.Series, loads: pl.Series, confidence: float) -> 
     if pairs.filter((pl.col("k") < 0) | (pl.col("n") < 0) | (pl.col("k") > pl.col("n"))).height:
         raise ValueError("a count over is neither negative nor greater than the count of loads")
     tail = np.full(len(k), (1 - confidence) / 2)
-    low = np.where(k == 0, 0.0, _beta_quantile(tail, np.maximum(k, 1), n - k + 1))
+    low = np.where(k == 0, 0.0, beta_quantile(tail, np.maximum(k, 1), n - k + 1))
     # The upper limit is the lower limit of the complement, so that both ends are equally exact near 0 and 1.
-    high = np.where(k == n, 1.0, 1 - _beta_quantile(tail, np.maximum(n - k, 1), k + 1))
+    high = np.where(k == n, 1.0, 1 - beta_quantile(tail, np.maximum(n - k, 1), k + 1))
     found = known.select("_place").with_columns(pl.Series("share_low", low), pl.Series("share_high", high))
     return pairs.select("_place").join(found, on="_place", how="left", maintain_order="left").drop("_place")
 
@@ -94,7 +90,7 @@ def overload_margins(rows: pl.DataFrame, by: Sequence[str], cell: str, share: fl
         raise ValueError(f"a share of overloads lies between 0 and 0.5, found {share}")
     known = rows.filter(pl.col("gross_weight_lb").is_not_null() & pl.col(cell).is_not_null())
     pooled = _pooled(known, by, cell, share)
-    t = pl.Series("t", _student_quantile(share, pooled["freedom"].to_numpy().astype(float)), dtype=pl.Float64)
+    t = pl.Series("t", student_quantile(share, pooled["freedom"].to_numpy().astype(float)), dtype=pl.Float64)
     ordered = (
         known.with_columns(_scatter_lb(pl.col("gross_weight_lb"), [*by, cell]).alias("scatter"))
         .drop_nulls("scatter")
@@ -176,51 +172,3 @@ def _quantile(weight: pl.Expr, q: float) -> pl.Expr:
     high = ordered.get(below, null_on_oob=True)
     value = pl.when(part == 0).then(low).otherwise(low + part * (high - low))
     return pl.when((below >= 1) & (below <= count)).then(value)
-
-
-def _student_quantile(upper_tail: float, freedom: Numbers) -> Numbers:
-    """Student's t that is exceeded with the chance `upper_tail` (below 0.5), for each number of degrees of freedom."""
-    x = _beta_quantile(np.full(len(freedom), 2 * upper_tail), freedom / 2, np.full(len(freedom), 0.5))
-    return np.asarray(np.sqrt(freedom * (1 - x) / x))
-
-
-def _beta_quantile(share: Numbers, a: Numbers, b: Numbers) -> Numbers:
-    """Where the beta distribution with parameters a, b > 0 reaches `share`, by halving; arrays of equal length."""
-    low, high = np.zeros(len(share)), np.ones(len(share))
-    for _ in range(_HALVINGS):
-        middle = (low + high) / 2
-        below = _beta_share(middle, a, b) < share
-        low, high = np.where(below, middle, low), np.where(below, high, middle)
-    return np.asarray((low + high) / 2)
-
-
-def _beta_share(x: Numbers, a: Numbers, b: Numbers) -> Numbers:
-    """The regularized incomplete beta function I_x(a, b), 0 < x < 1; NIST DLMF 8.17.4 and 8.17.22."""
-    swap = x > (a + 1) / (a + b + 2)
-    a, b, x = np.where(swap, b, a), np.where(swap, a, b), np.where(swap, 1 - x, x)
-    gammas = [math.lgamma(p + q) - math.lgamma(p) - math.lgamma(q) for p, q in zip(a, b, strict=True)]
-    with np.errstate(divide="ignore", under="ignore"):
-        front = np.exp(np.array(gammas) + a * np.log(x) + b * np.log1p(-x)) / a
-    share = front / _continued_fraction(x, a, b)
-    return np.where(swap, 1 - share, share)
-
-
-def _continued_fraction(x: Numbers, a: Numbers, b: Numbers) -> Numbers:
-    """The denominator 1 + d1/(1 + d2/(1 + ...)) of DLMF 8.17.22, from the front by Lentz's method."""
-    value = np.ones(len(x))
-    c, d = np.ones(len(x)), np.zeros(len(x))
-    # It converges in about the square root of the greater parameter.
-    for step in range(1, 200 + 20 * math.isqrt(int(max(a.max(initial=1), b.max(initial=1))))):
-        m = step // 2
-        if step % 2:
-            term = -(a + m) * (a + b + m) * x / ((a + 2 * m) * (a + 2 * m + 1))
-        else:
-            term = m * (b - m) * x / ((a + 2 * m - 1) * (a + 2 * m))
-        d = 1 + term * d
-        d = 1 / np.where(np.abs(d) < _TINY, _TINY, d)
-        c = 1 + term / c
-        c = np.where(np.abs(c) < _TINY, _TINY, c)
-        value = value * c * d
-        if np.all(np.abs(c * d - 1) < 1e-15):
-            break
-    return value

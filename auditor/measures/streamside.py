@@ -14,7 +14,7 @@ import numpy as np
 import polars as pl
 from numpy.typing import NDArray
 
-from auditor.measures.season import _student_quantile
+from auditor.measures.student import student_quantile
 
 Along = Literal["horizontal", "ground"]
 _OUTWARD: Final = {
@@ -26,6 +26,9 @@ _OUTWARD: Final = {
     "top_of_bank": 4,
 }
 """The places a width may start from, from the water outward; the two of equal rank are not told apart."""
+_AS_REQUIRED: Final = "bank_as_required"
+_EDGES: Final = ("edge_of_channel", "mean_high_water", "bank", "top_of_bank")
+"""What `bank_as_required` may mean; for a law that starts in the water it is a bank."""
 _TREE: Final = math.pi / 576
 """Square feet of a stem's cross-section for a diameter of 1 in: pi / (4 x 144)."""
 _SQFT_PER_ACRE: Final = 43_560.0
@@ -81,7 +84,8 @@ def defined_width_ft(
     Blanks: no slope: the ground is never shorter than the level width, so one end stays. No `measured_along`: between
     both readings. Measured from farther out than the law's start: the width is at least the reading; from farther in:
     at most; a level offset from low water to bank makes it exact between these two. `measured_from` blank, or the two
-    starts of equal rank: both null. Raises ValueError for an unknown `along` or `start`.
+    starts of equal rank: both null. `measured_from` may also be bank_as_required: the edge of the bank that the law means,
+    so that the reading is the width; for a law that starts in the water, a bank. Raises ValueError for an unknown `along` or `start`.
 
     Source: arithmetic, the right triangle; O.C.G.A. trout addendum and 4 TAC 215.13(2) measure level from the bank,
     Kentucky's FOR-69 along the ground, La. R.S. 56:1854 (Stat.) from low water.
@@ -90,10 +94,10 @@ def defined_width_ft(
         raise ValueError(f'"{start}" is no place to measure from; known are {", ".join(_OUTWARD)}')
     low, high = _converted(pl.col(width).cast(pl.Float64), along)
     place = pl.col("measured_from").cast(pl.String)
-    rank = place.replace_strict(_OUTWARD, default=None, return_dtype=pl.Int64)
+    rank = place.replace_strict({**_OUTWARD, _AS_REQUIRED: _OUTWARD["bank"]}, default=None, return_dtype=pl.Int64)
     offset = _offset(rows, place, start)
     moved = offset.is_not_null() & (along == "horizontal")
-    same = place == start
+    same = (place == start) | ((place == _AS_REQUIRED) & (start in _EDGES))
     farther, nearer = rank > _OUTWARD[start], rank < _OUTWARD[start]
     open_above = pl.col(at_least).fill_null(False) if at_least else pl.lit(False)
     return rows.select(
@@ -269,8 +273,7 @@ def plot_density(plots: pl.DataFrame, tallies: pl.DataFrame, key: str = "plot") 
         "job", key, pl.col("kind").cast(pl.String), "baf_ft2_per_ac", "plot_radius_ft", "plot_area_acres", "tree_count"
     )
     rows = rows.join(sums, on=["job", key], how="left", maintain_order="left")
-    radius_area = math.pi * pl.col("plot_radius_ft") ** 2 / _SQFT_PER_ACRE
-    area = pl.when(pl.col("plot_area_acres").is_not_null()).then(pl.col("plot_area_acres")).otherwise(radius_area)
+    area = _plot_acres()
     whole = pl.col("_tallied") == count
     sections = pl.when(count == 0).then(0.0).when(whole).then(pl.col("_sections"))
     per_factor = pl.when(count == 0).then(0.0).when(whole).then(pl.col("_per_factor"))
@@ -280,6 +283,21 @@ def plot_density(plots: pl.DataFrame, tallies: pl.DataFrame, key: str = "plot") 
         basal_area_ft2_per_ac=pl.when(prism).then(factor * count).when(fixed).then(sections / area),
         trees_per_ac=pl.when(prism).then(factor * per_factor).when(fixed).then(count / area),
     )
+
+
+def plot_count_per_ac(plots: pl.DataFrame, count: str) -> pl.Series:
+    """What was counted on each fixed plot, an acre, in row order: the column `count` over the plot's area.
+
+    Parameters: `plots` has `kind` ("prism" or "fixed"), `plot_area_acres` (acres; stands before the radius),
+    `plot_radius_ft` (ft) and `count` (a count, 0 or more).
+
+    Null where area or count is blank, and on a prism plot: how much land one of its trees stands for goes with the
+    diameter.
+
+    Source: arithmetic, count / area.
+    """
+    fixed = pl.col("kind").cast(pl.String) == "fixed"
+    return plots.select(pl.when(fixed).then(pl.col(count) / _plot_acres()).alias(count)).to_series()
 
 
 def sample_mean(plots: pl.DataFrame, value: str, by: Sequence[str], *, confidence: float) -> pl.DataFrame:
@@ -307,7 +325,7 @@ def sample_mean(plots: pl.DataFrame, value: str, by: Sequence[str], *, confidenc
         .alias("standard_error"),
     )
     freedom = np.maximum(found["plot_count"].to_numpy().astype(float) - 1, 1.0)
-    half = pl.Series("t", _student_quantile((1 - confidence) / 2, freedom)) * found["standard_error"]
+    half = pl.Series("t", student_quantile((1 - confidence) / 2, freedom)) * found["standard_error"]
     return found.with_columns(low=found["mean"] - half, high=found["mean"] + half)
 
 
@@ -345,6 +363,12 @@ def signs_found(signs: pl.Series, listed: pl.Series, wanted: Sequence[str]) -> p
     return frame.select(
         sign_count__lo=seen, sign_count__hi=pl.when(pl.col("whole")).then(seen).otherwise(len(set(wanted)))
     )
+
+
+def _plot_acres() -> pl.Expr:
+    """Area of a fixed plot: as recorded, else of its circle."""
+    circle = math.pi * pl.col("plot_radius_ft") ** 2 / _SQFT_PER_ACRE
+    return pl.when(pl.col("plot_area_acres").is_not_null()).then(pl.col("plot_area_acres")).otherwise(circle)
 
 
 def _steepness(slope_pct: pl.Expr) -> pl.Expr:

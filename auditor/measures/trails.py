@@ -72,6 +72,49 @@ def drain_gaps(segments: pl.DataFrame, drains: pl.DataFrame, *, kinds: Sequence[
     )  # fmt: skip
 
 
+def gap_uncertainty_ft(gaps: pl.DataFrame, drains: pl.DataFrame) -> pl.Series:
+    """Plus or minus of the length of gaps, ft, in row order: that of the drain at either end, added.
+
+    Parameters: `gaps` as `drain_gaps` gives them; `drains` has `job`, `segment`, `kind`, `along_ft` (ft) and
+    `along_uncertainty_ft` (ft, 0 or more). An end of the segment adds nothing, nor does a blank; of like drains at one
+    place the greatest counts.
+
+    Source: arithmetic of bounds: the doubts of both ends may point the same way, so they add.
+    """
+    places = drains.group_by(
+        *_SEGMENT, pl.col("kind").cast(pl.String).alias("_kind"), pl.col("along_ft").cast(pl.Float64).alias("_at")
+    ).agg(pl.col("along_uncertainty_ft").cast(pl.Float64).max().alias("_doubt"))
+    found = gaps.select(*_SEGMENT, "from_ft", "from_kind", "to_ft", "to_kind")
+    for end in ("from", "to"):
+        found = found.join(
+            places.rename({"_doubt": f"_{end}"}), how="left", maintain_order="left",
+            left_on=[*_SEGMENT, f"{end}_kind", f"{end}_ft"], right_on=[*_SEGMENT, "_kind", "_at"],
+        )  # fmt: skip
+    both = pl.col("_from").fill_null(0.0) + pl.col("_to").fill_null(0.0)
+    return found.select(both.alias("gap_uncertainty_ft")).to_series()
+
+
+def local_grade_pct(points: pl.DataFrame, pitches: pl.DataFrame) -> pl.Series:
+    """Grade at points of segments, percent, in row order: of the pitch a point lies in, where two meet the steeper.
+
+    Parameters: `points` has `job`, `segment`, `along_ft` (ft); `pitches` has `job`, `segment`, `from_ft`, `to_ft` (ft),
+    `grade_pct` (percent without sign).
+
+    Null where the point lies in no pitch, has no place, or a pitch it lies in has no grade.
+
+    Source: by definition.
+    """
+    rows = points.select(*_SEGMENT, "along_ft").with_row_index("_row")
+    grade = pl.col("grade_pct")
+    found = (
+        rows.join(pitches.select(*_SEGMENT, "from_ft", "to_ft", "grade_pct"), on=_SEGMENT, how="inner")
+        .filter(pl.col("along_ft").is_between(pl.col("from_ft"), pl.col("to_ft")))
+        .group_by("_row")
+        .agg(pl.when(grade.null_count() == 0).then(grade.max()).alias("local_grade_pct"))
+    )
+    return rows.join(found, on="_row", how="left", maintain_order="left")["local_grade_pct"]
+
+
 def stretch_grades(stretches: pl.DataFrame, pitches: pl.DataFrame) -> pl.DataFrame:
     """Grade of stretches of segments, percent: `mean_grade_pct`, `steepest_grade_pct__lo` and `__hi`, in row order.
 

@@ -34,11 +34,21 @@ class Asked:
     by_law: tuple[str, ...] = ()
 
 
+_UNIT_ENDINGS: Final[Mapping[str, str]] = {
+    "percent": "pct", "degree": "deg", "degree F": "f", "ft2": "sqft", "in2": "sqin", "yd3": "cuyd", "ft3/s": "cfs",
+    "ft2/acre": "ft2_per_ac", "lb/acre": "lb_per_ac", "trees/acre": "per_ac",
+}  # fmt: skip
+"""Unit -> how names end that carry it, where that is not the unit itself."""
+
+
 def heading(field: Field) -> str:
-    """The field in plain words with its unit: "gross weight (lb)" for gross_weight_lb."""
-    for unit in (field.unit, f"{field.unit}s") if field.unit else ():
-        if field.name.endswith(f"_{unit}"):
-            return f"{_words(field.name.removesuffix(f'_{unit}'))} ({unit})"
+    """The field in plain words with its unit: "gross weight (lb)" for gross_weight_lb, "slope (percent)" for slope_pct."""
+    unit = field.unit
+    if unit is None:
+        return _words(field.name)
+    for ending, shown in ((unit, unit), (f"{unit}s", f"{unit}s"), (_UNIT_ENDINGS.get(unit), unit)):
+        if ending and field.name.endswith(f"_{ending}"):
+            return f"{_words(field.name.removesuffix(f'_{ending}'))} ({shown})"
     return _words(field.name)
 
 

@@ -1,4 +1,4 @@
-"""Reads job.yaml: what it says of the job, and where its tables are."""
+"""Reads job.yaml: what it says of the job, and where its tables and maps are."""
 
 from __future__ import annotations
 
@@ -9,6 +9,7 @@ from typing import Any, Final
 
 import polars as pl
 
+from auditor.record.map_source import MapSpec, map_spec
 from auditor.record.mapping import SourceSpec, known_fields
 from auditor.record.raw import PLAIN, Place, RawTable
 from auditor.record.schema import structure_problems
@@ -18,7 +19,7 @@ from auditor.vocabulary.problems import Problem, UnusableInput
 from auditor.vocabulary.yaml_text import Lines, load_yaml_text
 
 JOB_FILE: Final = "job.yaml"
-_OTHER_KEYS: Final = ("workbook", "tables", "declared_complete", "criteria")
+_OTHER_KEYS: Final = ("workbook", "tables", "maps", "declared_complete", "criteria")
 
 
 @dataclass(slots=True)
@@ -32,6 +33,7 @@ class JobFile:
     inline: list[RawTable] = field(default_factory=list)
     sources: list[tuple[SourceSpec, Place]] = field(default_factory=list)
     workbook: tuple[str, Place] | None = None
+    maps: list[tuple[MapSpec, Place]] = field(default_factory=list)
     declared: list[tuple[dict[str, str], int]] = field(default_factory=list)
     criteria: tuple[str, ...] = ()
     problems: list[Problem] = field(default_factory=list)
@@ -94,6 +96,9 @@ def _fill(result: JobFile, job: dict[str, Any], lines: Lines) -> None:
             else:
                 where = Place(result.job, result.label, JOB_FILE, None, "line", lines.at(*path))
                 result.sources.append((source_spec(table, source), where))
+    for index, said in enumerate(job.get("maps") or []):
+        where = Place(result.job, result.label, JOB_FILE, None, "line", lines.at("maps", index))
+        result.maps.append((map_spec(said), where))
     for index, declared in enumerate(job.get("declared_complete") or []):
         result.declared.append((declared, lines.at("declared_complete", index)))
     result.criteria = tuple(job.get("criteria") or ())

@@ -11,6 +11,18 @@ from auditor.vocabulary.problems import Problem, UnusableInput
 
 
 @dataclass(frozen=True, slots=True)
+class EvidenceFile:
+    """One file that was read: its path inside the job folder, its digest, and what it gave."""
+
+    job: str
+    path: str
+    sha256: str
+    size_bytes: int
+    tables: tuple[str, ...]
+    row_count: int
+
+
+@dataclass(frozen=True, slots=True)
 class ColumnSpec:
     """How the text of one field is to be read: the unit it was written in and the user's words for our values."""
 
@@ -28,6 +40,7 @@ class Place:
 
     `word` is what its owner calls a row ("row" or "line"); `row` is the row meant when none is named; `line_of` gives a
     better place for one field of a row. `mapped` tells whether job.yaml may translate its headings, words and units.
+    `sheet_word` is what the owner calls a part of the file ("sheet" or "layer").
     """
 
     job: str
@@ -38,10 +51,11 @@ class Place:
     row: int | None = None
     line_of: Callable[[int, str], int] | None = field(default=None, compare=False)
     mapped: bool = True
+    sheet_word: str = "sheet"
 
     def at(self, row: int | None, name: str = "") -> str:
         """The place in words, such as "sheet Tickets, row 9"."""
-        parts = [f"sheet {self.sheet}"] if self.sheet else []
+        parts = [f"{self.sheet_word} {self.sheet}"] if self.sheet else []
         row = self.row if row is None else row
         if row is not None:
             number = self.line_of(row, name) if self.line_of else row

@@ -6,7 +6,7 @@ import datetime as dt
 import functools
 import hashlib
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from pathlib import Path
 from typing import Final
@@ -17,7 +17,8 @@ from auditor.record.checks import check_tables
 from auditor.record.form import FIRST_SHEET, LISTS_SHEET, without_examples
 from auditor.record.job_file import JOB_FILE, JobFile, read_job_file, text_rows
 from auditor.record.mapping import SourceSpec, heading_hint, key_column, map_sheet, spec_problems
-from auditor.record.raw import Place, RawTable
+from auditor.record.raw import EvidenceFile, Place, RawTable
+from auditor.record.site_map import SiteMap
 from auditor.record.sources import file_bytes, first_rows, read_csv
 from auditor.record.tables import build_tables, with_provenance
 from auditor.record.workbook import Workbook
@@ -31,26 +32,18 @@ _DECLARED: Final = {"job": pl.String, "table": pl.String, "from": pl.Date, "unti
 
 
 @dataclass(frozen=True, slots=True)
-class EvidenceFile:
-    """One file that was read: its path inside the job folder, its digest, and what it gave."""
-
-    job: str
-    path: str
-    sha256: str
-    size_bytes: int
-    tables: tuple[str, ...]
-    row_count: int
-
-
-@dataclass(frozen=True, slots=True)
 class Record:
-    """What the user brought, validated: one frame for each table of the vocabulary, and where it came from."""
+    """What the user brought, validated: one frame for each table of the vocabulary, and where it came from.
+
+    `maps` holds the maps of each job that has any.
+    """
 
     tables: dict[str, pl.DataFrame]
     evidence: tuple[EvidenceFile, ...]
     declared: pl.DataFrame
     criteria: dict[str, tuple[str, ...]]
     notes: tuple[str, ...]
+    maps: dict[str, SiteMap] = field(default_factory=dict)
 
 
 def read_jobs(folders: Sequence[Path]) -> Record:
@@ -64,6 +57,7 @@ def read_jobs(folders: Sequence[Path]) -> Record:
     broken: set[tuple[str, str]] = set()
     notes: list[str] = []
     evidence: list[EvidenceFile] = []
+    maps: dict[str, SiteMap] = {}
     for job in jobs:
         problems += job.problems
         if job.unread:
@@ -75,15 +69,23 @@ def read_jobs(folders: Sequence[Path]) -> Record:
         raws += own
         notes += opened.notes if len(jobs) == 1 else [f"{job.job}: {note}" for note in opened.notes]
         evidence += opened.evidence(own)
-    labels = [
-        label
-        for job in jobs
-        for label in (job.label, *_own_label(job), *(job.path_label(s.file) for s, _ in job.sources))
-    ]
+        if job.maps:
+            # The libraries for maps take half a second to load, so only a job with maps pays for them.
+            from auditor.record.maps import read_maps
+
+            read = read_maps(job)
+            problems += read.problems
+            evidence += read.evidence
+            if read.site is not None:
+                maps[job.job] = read.site
+                said = read.site.notes
+                notes += said if len(jobs) == 1 else [f"{job.job}: {note}" for note in said]
+    labels = [label for job in jobs for label in (job.label, *_own_label(job), *_source_labels(job))]
     declared, wrong = _declared(jobs)
     problems += wrong
     criteria = {job.job: job.criteria for job in jobs}
-    return _validated(raws, broken, problems, notes, evidence, declared, criteria, labels)
+    record = _validated(raws, broken, problems, notes, evidence, declared, criteria, labels)
+    return replace(record, maps=maps)
 
 
 def record_from_rows(tables: Mapping[str, Sequence[Mapping[str, object]]], job: str = "JOB") -> Record:
@@ -303,6 +305,11 @@ class _Files:
 
 def _own_label(job: JobFile) -> list[str]:
     return [job.path_label(job.workbook[0])] if job.workbook is not None else []
+
+
+def _source_labels(job: JobFile) -> list[str]:
+    files = [*(spec.file for spec, _ in job.sources), *(spec.file for spec, _ in job.maps)]
+    return [job.path_label(file) for file in files]
 
 
 def _suffix(file: str) -> str:

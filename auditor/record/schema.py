@@ -9,6 +9,7 @@ from typing import Any, Final
 from jsonschema import Draft202012Validator
 from jsonschema.exceptions import ValidationError
 
+from auditor.record.map_source import map_definitions, maps_schema
 from auditor.record.mapping import known_fields
 from auditor.record.units import UNITS
 from auditor.vocabulary import TABLES, nearest
@@ -50,7 +51,7 @@ def _schema(rows_too: bool) -> Schema:
     job = TABLES["job"]
     scalar = {f.name: _field_schema(f) if rows_too else {"type": "string"} for f in job.fields}
     tables = [t for t in TABLES.values() if t.name != "job"]
-    definitions: Schema = {}
+    definitions: Schema = map_definitions(text_only=not rows_too)
     for table in tables:
         definitions[f"row_{table.name}"] = _row_schema(table) if rows_too else _loose_row(table)
         definitions[f"source_{table.name}"] = _source_schema(table)
@@ -71,6 +72,7 @@ def _schema(rows_too: bool) -> Schema:
                 "properties": {t.name: _sources_schema(t) for t in tables},
                 "additionalProperties": False,
             },
+            "maps": maps_schema(),
             "declared_complete": {
                 "description": "Tables that hold every row of a period, so that an absent row proves something.",
                 "type": "array",

@@ -28,6 +28,11 @@ from auditor.vocabulary.model import Field, Table
 AskedFields = Mapping[str, Mapping[str, Asked]]
 
 FILLING_ORDER: Final = ("trucks", "trailers", "axles", "destinations", "legs", "documents", "loads")
+"""Sheets that come first; the others follow in the order of the vocabulary."""
+ALWAYS_SAID: Final = (
+    "job", "title", "state", "county", "operation_start", "operation_end", "audit_date", "contractor",
+)  # fmt: skip
+"""What job.yaml asks of every job, whether or not a rule reads it."""
 LAST_ROW: Final = 10_000
 """Drop-downs reach this far down; rows below are read all the same."""
 _YES_NO: Final = ("yes", "no")
@@ -61,19 +66,25 @@ def sheet_columns(asked: AskedFields, all_fields: bool = False) -> dict[str, lis
     """The columns of each sheet, sheets in the order of filling.
 
     A sheet has what the rules ask for and what ties its rows to others: required fields, keys and references to other
-    sheets. With `all_fields` every table has a sheet, and the fields that no rule asks for stand at the right.
+    sheets. With `all_fields` every table has a sheet, and the fields that no rule asks for stand at the right. Papers
+    stand last where there is no haul to fill in before them.
     """
     names = set(TABLES) - {"job"} if all_fields else _tables(asked)
-    ordered = [n for n in (*FILLING_ORDER, *TABLES) if n in names]
+    last = () if "loads" in names else ("documents",)
+    ordered = [n for n in (*FILLING_ORDER, *TABLES) if n in names and n not in last] + [n for n in last if n in names]
     found: dict[str, list[Column]] = {}
     for table in (TABLES[n] for n in dict.fromkeys(ordered)):
         wanted = asked.get(table.name, {})
         main, extra = [], []
+        # Of references that exclude each other only those count whose sheets are there.
+        nowhere = {n for n in table.one_of if (f := table.field(n)) and f.refers_to and f.refers_to not in names}
+        one_of = [n for n in table.one_of if n not in nowhere] or list(table.one_of)
+        nowhere -= {*one_of}
         for field in (f for f in table.fields if f.name in known_fields(table)):
-            must = field.required
+            must = field.required or one_of == [field.name]
             ties = must or field.name in (*table.key, *table.one_of) or field.refers_to in names
-            if ties or field.name in wanted:
-                either = table.one_of if field.name in table.one_of else ()
+            if (ties and field.name not in nowhere) or field.name in wanted:
+                either = tuple(one_of) if field.name in one_of and len(one_of) > 1 else ()
                 main.append(Column(field, wanted.get(field.name, Asked()), must, either))
             elif all_fields:
                 extra.append(Column(field, Asked(), False, extra=True))
@@ -282,8 +293,13 @@ def _rows_of(table: Table, sheets: Mapping[str, Sequence[Column]]) -> str:
 def _fill_first_sheet(sheet: Worksheet, sheets: Mapping[str, Sequence[Column]], folder: str) -> None:
     sheet.column_dimensions["A"].width, sheet.column_dimensions["B"].width = 22, 100
     sheet.cell(1, 1, "How to fill in this workbook").font = _TITLE
+    parts = []
+    if "loads" in sheets:
+        parts.append("for the haul first the trucks and roads, then the loads")
+    if "streams" in sheets:
+        parts.append("for the site first the streams and their banks, then what was measured on them")
     steps = (
-        "Fill the sheets from left to right: first the trucks and roads, then the loads.",
+        f"Fill the sheets from left to right: {'; '.join(parts)}." if parts else "Fill the sheets.",
         "One row for each thing; your rows begin under the grey example, which is not read.",
         "Leave blank what you do not know. Blank is not no: the report names what is missing, and nothing is assumed.",
         "Units stand in the headings. Days as 2026-03-02, times as 14:30.",
@@ -322,25 +338,46 @@ def _fill_first_sheet(sheet: Worksheet, sheets: Mapping[str, Sequence[Column]], 
 
 
 def job_file_text(code: str, state: str, asked: Mapping[str, Asked], workbook: str) -> str:
-    """The job.yaml to fill in: the job's fields with their meaning, its code and state filled in."""
+    """The job.yaml to fill in: what every job has and what the rules ask for, with its meaning; code and state filled in."""
     given = {"job": _scalar(code), "state": state}
     lines = ["# The job. Leave blank what is not known; `job` and `state` must be filled."]
     for field in TABLES["job"].fields:
-        if field.name == "note":
+        if field.name not in ALWAYS_SAID and field.name not in asked:
             continue
-        said = [field.meaning]
-        if field.kind in ("yes_no", "date"):
-            said.append("yes or no" if field.kind == "yes_no" else "such as 2026-03-02")
+        said = [field.meaning, *_job_form(field)]
         if asked.get(field.name, Asked()).by_law:
             said.append("the law demands this evidence")
         lines.append(_line(field.name, given.get(field.name, ""), said))
-    lines += [
-        _line("workbook", workbook, ["one sheet for each table; its first sheet says how to fill it"]),
-        "# A table kept elsewhere, such as a mill's export, can stand beside the workbook:",
-        "# tables:",
-        "#   loads: mill_export.csv",
-    ]
+    lines += [_line("workbook", workbook, ["one sheet for each table; its first sheet says how to fill it"]), *_MORE]
     return "\n".join(lines) + "\n"
+
+
+_MORE: Final = (
+    "# A table kept elsewhere, such as a mill's export, can stand beside the workbook:",
+    "# tables:",
+    "#   loads: mill_export.csv",
+    "# A shortfall of a voluntary practice counts as a nonconformity only where the job has taken the topic as its own:",
+    "# criteria: [streamside, crossings, trails]",
+    "# Only of a list that is declared complete does an absent row prove anything; the days are its first and last:",
+    "# declared_complete:",
+    "#   - {table: notices, from: 2026-03-02, until: 2026-06-12}",
+)
+"""What a job.yaml may hold besides, as comments."""
+
+
+def _job_form(field: Field) -> Iterable[str]:
+    """What the value of a field of the job looks like, where its meaning leaves that open."""
+    match field.kind:
+        case "yes_no":
+            yield "yes or no"
+        case "date":
+            yield "such as 2026-03-02"
+        case "class" if field.name != "state":
+            yield f"one of {', '.join(field.classes)}"
+        case "classes":
+            yield f"some of {', '.join(field.classes)}, separated by ;"
+        case "number" | "whole":
+            yield f"in {field.unit}"
 
 
 def _line(key: str, value: str, said: Iterable[str]) -> str:

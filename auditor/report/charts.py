@@ -10,6 +10,7 @@ from datetime import date
 from xml.sax.saxutils import escape, quoteattr
 
 from auditor.report import wording as say
+from auditor.report.map_geometry import Box
 from auditor.report.model import Limit, WeightPoint
 
 WIDTH, HEIGHT = 680.0, 290.0
@@ -37,21 +38,6 @@ _LEAST_TICK = 4.0
 """Least distance of the marks of two days."""
 _LEAST_SPAN_LB = 5000.0
 """Loads that weigh nearly the same must not look far apart."""
-
-
-@dataclass(frozen=True)
-class _Box:
-    """A part of the paper that something covers."""
-
-    left: float
-    top: float
-    right: float
-    bottom: float
-
-    def meets(self, other: _Box) -> bool:
-        return (
-            self.left < other.right and other.left < self.right and self.top < other.bottom and other.top < self.bottom
-        )
 
 
 @dataclass(frozen=True)
@@ -230,7 +216,7 @@ def _names(frame: _Frame, ordered: Sequence[WeightPoint]) -> list[str]:
     ]
     over.sort(key=lambda entry: (-entry[0], entry[1]))
     drawn = [
-        _Box(frame.x(n) - 4, frame.y(v) - 4, frame.x(n) + 4, frame.y(v) + 4)
+        Box(frame.x(n) - 4, frame.y(v) - 4, frame.x(n) + 4, frame.y(v) + 4)
         for n, p in enumerate(ordered) for v in (p.gross_lb, p.limit_lb) if v is not None
     ]  # fmt: skip
     parts: list[str] = []
@@ -244,14 +230,14 @@ def _names(frame: _Frame, ordered: Sequence[WeightPoint]) -> list[str]:
     return parts
 
 
-def _room(frame: _Frame, place: int, pounds: float, width: float, drawn: Sequence[_Box]) -> _Box | None:
+def _room(frame: _Frame, place: int, pounds: float, width: float, drawn: Sequence[Box]) -> Box | None:
     """The first free place for words around a mark: above, to the right, to the left, further above, below."""
     x, y, height = frame.x(place), frame.y(pounds), _FONT + 2
     for left, top in (
         (x - width / 2, y - height - 5), (x + 7, y - height / 2), (x - width - 7, y - height / 2),
         (x - width / 2, y - 2 * height - 5), (x - width / 2, y + 6),
     ):  # fmt: skip
-        box = _Box(left, top, left + width, top + height)
+        box = Box(left, top, left + width, top + height)
         inside = box.left > _LEFT and box.right < frame.right and box.top > frame.top - 22
         if inside and not any(box.meets(other) for other in drawn):
             return box

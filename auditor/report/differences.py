@@ -14,18 +14,23 @@ Entry = Mapping[str, Any]
 _KEYS: Mapping[str, tuple[str, ...]] = {
     "jobs": ("job",),
     "findings": ("rule", "confirmed"),
-    "items": ("ticket",),
-    "missing": ("fact",),
+    "items": ("subject",),
+    "places": ("subject", "what"),
+    "missing": ("fact", "subject"),
     "open_questions": ("kind", "rule"),
     "allowances": ("rule", "limit_key"),
     "weights": ("ticket",),
     "coverage": ("rule",),
+    "walk": ("topic", "subject", "name"),
+    "outcomes": ("rule",),
+    "judgements": ("name",),
+    "scores": ("category",),
     "limits": ("key",),
     "stale": ("limit_key",),
     "evidence": ("path",),
     "rules": ("id",),
 }
-"""What tells the entries of a list apart; entries of other lists go by their place."""
+"""What tells the entries of a list apart; entries of other lists go by their place. `places` are items of the site."""
 
 _SEAL = {"digest", "engine_version"}
 _FIGURE = ("measured", "limit", "unit", "boundary", "margin")
@@ -68,13 +73,15 @@ def _fields(job: str, part: str, name: str, old: Entry, new: Entry) -> Iterator[
         elif isinstance(was, dict) and isinstance(now, dict):
             yield from _fields(job, field, name, was, now)
         elif isinstance(was, list) and isinstance(now, list):
-            yield from _lists(job, field, was, now)
+            yield from _lists(job, field, name if part == "walk" else "", was, now)
         else:
             yield Difference(job, part, "changes", name, field, _shown(was), _shown(now))
 
 
-def _lists(job: str, part: str, old: Sequence[Any], new: Sequence[Any]) -> Iterator[Difference]:
-    for key, was, now in _paired(part, old, new):
+def _lists(job: str, part: str, of: str, old: Sequence[Any], new: Sequence[Any]) -> Iterator[Difference]:
+    """Differences of two lists; `of` names the entry that they belong to, where it has to be said."""
+    for own, was, now in _paired(part, old, new):
+        key = f"{of}: {own}" if of else own
         if was is None or now is None:
             yield Difference(job, part, _change(was), key, "", _summed(part, was), _summed(part, now))
         elif isinstance(was, dict) and isinstance(now, dict):
@@ -92,12 +99,17 @@ def _order(job: str, part: str, old: Sequence[Any], new: Sequence[Any]) -> Itera
 
 
 def _findings(job: str, old: Sequence[Entry], new: Sequence[Entry]) -> Iterator[Difference]:
-    """Findings by rule and load; a whole finding that appears or vanishes does so load by load."""
+    """Findings by rule and load or place; a whole finding that appears or vanishes does so one by one.
+
+    A load stands once under a finding, a bank or trail once for every part of it that is off.
+    """
     empty: Entry = {"items": []}
     for key, was, now in _paired("findings", old, new):
         a, b = was or empty, now or empty
-        for ticket, item, other in _paired("items", a["items"], b["items"]):
-            name = f"{key}, load {ticket}"
+        noun = (was or now or {}).get("subject", "load")
+        kind = "items" if noun == "load" else "places"
+        for subject, item, other in _paired(kind, a["items"], b["items"]):
+            name = f"{key}, {noun} {subject}"
             if item is None or other is None:
                 yield Difference(job, "findings", _change(item), name, "", _figure(item), _figure(other))
             else:
@@ -108,7 +120,7 @@ def _findings(job: str, old: Sequence[Entry], new: Sequence[Entry]) -> Iterator[
             continue
         rest = [{k: v for k, v in entry.items() if k != "items"} for entry in (was, now)]
         yield from _fields(job, "findings", key, *rest)
-        yield from (d for d in _order(job, "items", was["items"], now["items"]))
+        yield from (d for d in _order(job, kind, was["items"], now["items"]))
     yield from _order(job, "findings", old, new)
 
 
@@ -131,14 +143,14 @@ def _keyed(part: str, entries: Sequence[Any]) -> Iterator[tuple[str, Any]]:
     seen: set[str] = set()
     names = _KEYS.get(part)
     for place, entry in enumerate(entries, start=1):
-        key = f"number {place}" if names is None else _name(names, entry)
+        key = f"number {place}" if names is None or isinstance(entry, str) else _name(names, entry)
         key = f"{key} (entry {place})" if key in seen else key
         seen.add(key)
         yield key, entry
 
 
 def _name(names: Sequence[str], entry: Entry) -> str:
-    words = [str(entry[n]) for n in names if not isinstance(entry[n], bool)]
+    words = [str(entry[n]) for n in names if not isinstance(entry[n], bool) and entry[n] != ""]
     return " ".join(words) + (" (limit unconfirmed)" if entry.get("confirmed") is False else "")
 
 
@@ -163,7 +175,7 @@ def _summed(part: str, entry: Any) -> str:
     if part == "limits":
         return say.quantity(entry["value"], entry["unit"])
     if part == "missing":
-        return say.count(entry["load_count"], "load")
+        return say.count(entry["subject_count"], entry["subject"])
     if part == "weights":
         return say.quantity(entry["gross_lb"], "lb")
     return "" if isinstance(entry, dict) else _shown(entry)

@@ -10,7 +10,7 @@ from auditor.report.model import Finding, FixFirst, JobReport
 
 @dataclass(frozen=True, slots=True)
 class FirstThing:
-    """One thing to do first. `figure` is short: how far off at most, or for how many loads a record is blank."""
+    """One thing to do first. `figure` is short: how far off at most, for how many loads or places a record is blank, or where a risk was seen."""
 
     title: str
     action: str
@@ -29,7 +29,8 @@ def first_things(job: JobReport) -> list[FirstThing]:
 
 def _thing(fix: FixFirst, finding: Finding | None) -> FirstThing:
     if finding is None:
-        about = f"finding {fix.finding}" if fix.finding else "missing evidence"
+        other = f"judgement {fix.judgement}" if fix.judgement else "missing evidence"
+        about = f"finding {fix.finding}" if fix.finding else other
         return FirstThing(fix.text, "", fix.how_much, "", "", about, None)
     worst = say.worst_item(finding)
     numbered = worst is not None and worst.margin is not None

@@ -7,10 +7,11 @@ from typing import Literal
 
 from pydantic import BaseModel, ConfigDict, Field
 
-SCHEMA_NAME: Literal["haul audit report 1"] = "haul audit report 1"
+SCHEMA_NAME: Literal["harvest audit report 1"] = "harvest audit report 1"
 
 PartName = Literal[
-    "findings", "missing", "open questions", "allowances", "weights", "coverage", "limits", "evidence", "notes", "rules"
+    "findings", "missing", "open questions", "allowances", "weights", "coverage", "limits", "evidence", "notes", "rules",
+    "walk", "judgements", "scores", "map",
 ]  # fmt: skip
 """The parts of a report that may be left out; the conclusion, what is not covered and the cautions always stay."""
 
@@ -46,14 +47,16 @@ class Limit(Part):
 
 
 class Item(Part):
-    """One load under one finding: its worst row."""
+    """One load, bank, crossing ... under one finding: its worst row."""
 
-    ticket: str = Field(description="ticket number; #2, #3 follow a number that stood before in the same job")
+    subject: str = Field(
+        description="name of what is judged; of a load its ticket number, with #2, #3 after one that stood before in the job"
+    )
     on: date | None
     what: str = Field(
-        description="which part of the load: axles 2-3 on State route 14; stack 1; empty for the whole load"
+        description="which part of it: axles 2-3 on State route 14; stack 1; station 4 at 150 ft; empty for the whole"
     )
-    vehicle: str = Field(description="truck and trailer")
+    vehicle: str = Field(description="truck and trailer; empty for what is no load")
     destination: str
     measured: float | None
     limit: float | None
@@ -63,8 +66,12 @@ class Item(Part):
     limit_key: str | None = Field(description="key of the limit that spoke")
     tolerated: bool | None = Field(description="inside an enforcement tolerance; null: no tolerance or not known")
     tolerated_limit: float | None
+    from_ft: float | None = Field(
+        default=None, description="where it begins along its bank, road or trail, from the upstream or upper end"
+    )
+    to_ft: float | None = Field(default=None, description="where it ends; null for a single place")
     to_mend: str = Field(description="what would bring it inside")
-    also_on: int = Field(description="further rows of the same load off the same limit")
+    also_on: int = Field(description="further rows of the same subject off the same limit")
     source: str = Field(description="file, sheet and row of the evidence")
 
 
@@ -83,9 +90,10 @@ class Finding(Part):
     topic: str
     standing: str
     duty_of: str
-    load_count: int
+    subject: str = Field(description="what is counted: load, bank, crossing ...")
+    subject_count: int
     tolerated_count: int = Field(description="of these, inside an enforcement tolerance")
-    judged_count: int = Field(description="loads that the rule applied to")
+    judged_count: int = Field(description="loads, banks ... that the rule applied to")
     worst: str = Field(description="the worst case in one line")
     summary: str = Field(description="the finding in one sentence: how many, over what, by how much at most")
     action: str
@@ -98,12 +106,13 @@ class MissingFact(Part):
 
     fact: str = Field(description="table.field of the record")
     meaning: str
-    load_count: int = Field(description="loads for which it was needed and blank")
-    job_load_count: int
+    subject: str = Field(description="what is counted: load, bank, crossing ...")
+    subject_count: int = Field(description="loads, banks ... for which it was needed and blank")
+    job_subject_count: int
     rules: list[str]
     demanded_by_law: bool
     advice_only: bool = Field(default=False, description="asked for by voluntary practice alone")
-    sample_tickets: list[str]
+    samples: list[str] = Field(description="names of some of them")
     todo: str
 
 
@@ -114,18 +123,20 @@ class OpenQuestion(Part):
     rule: str
     title: str
     reason: str
-    load_count: int
-    sample_tickets: list[str]
+    subject: str
+    subject_count: int
+    samples: list[str]
 
 
 class AllowanceUsed(Part):
-    """Loads that conform because an allowance raised the limit."""
+    """Loads, banks ... that conform because an allowance changed the limit."""
 
     rule: str
     limit_key: str
     title: str
     form: str
-    load_count: int
+    subject: str
+    subject_count: int
     highest: float | None
     unit: str | None
 
@@ -139,13 +150,14 @@ class StaleLimit(Part):
 
 
 class Coverage(Part):
-    """How one rule fared, in loads and in rows of its view; a load counts once, with its worst row."""
+    """How one rule fared, in loads, banks ... and in rows of its view; each counts once, with its worst row."""
 
     rule: str
     title: str
     place: str
     topic: str
     standing: str
+    subject: str = Field(default="load", description="what is counted: load, bank, crossing ...")
     conformity: int
     nonconformity: int
     not_evidenced: int
@@ -180,28 +192,139 @@ class Evidence(Part):
     tables: list[str]
 
 
+class WalkOutcome(Part):
+    """What became of one place of the site under one rule: its worst row."""
+
+    rule: str
+    title: str
+    standing: str
+    outcome: str = Field(description="conformity, nonconformity, departure from practice, not evidenced ...")
+    finding: int | None = Field(description="number of the finding it stands in")
+
+
+class WalkStop(Part):
+    """One place of the harvest site as one comes to it, with every rule of a topic that it was held against."""
+
+    topic: str
+    subject: str = Field(description="bank, crossing, road or trail segment ...")
+    name: str
+    where: str = Field(description="what it is and where: perennial BLACKGUM, left side, 600 ft")
+    outcomes: list[WalkOutcome] = Field(description="without those that do not apply to it")
+    judgements: list[str] = Field(description="judgements made on the ground that speak of it")
+
+
+class Judgement(Part):
+    """A judgement made on the ground, as recorded. It stands beside what is computed; neither replaces the other."""
+
+    name: str = Field(description="its number or short name in the record")
+    question: str
+    practice: str
+    category: str
+    rule: str = Field(description="the rule whose computed outcome it stands beside; empty: none")
+    place_kind: str
+    place: str = Field(description="empty: the whole job")
+    answer: str = Field(description="yes, no, not applicable, could not tell, or empty where it is blank")
+    significant_risk: bool | None
+    reason: str
+    role: str
+    observer: str
+    licence: str
+    observed_on: date | None
+    photo: str
+    photo_latitude_deg: float | None
+    photo_longitude_deg: float | None
+    photo_on: date | None
+    computed: str = Field(description="worst computed outcome of that rule at that place; empty: none")
+    agrees: bool | None = Field(description="whether both say the same; null where one of them says nothing")
+    source: str = Field(description="file, sheet and row of the evidence")
+
+
+class PracticeScore(Part):
+    """How many of the practices that apply were carried out, in one category or in all, by the judgements."""
+
+    category: str = Field(
+        description="category of practices; all: pooled over every judgement with a category, no mean of categories"
+    )
+    yes_count: int
+    no_count: int
+    open_count: int = Field(description="answers that are blank or could not be told")
+    not_applicable_count: int
+    low_pct: float | None = Field(description="100 x yes / (yes + no + open); null where none applies")
+    high_pct: float | None = Field(description="the same with the open ones as yes")
+    margin_pct: float | None = Field(
+        description="margin of error in points as the framework reckons it, of `low_pct`; null at 0 and 100, where it says nothing"
+    )
+    risk_count_low: int = Field(description="significant risks to water")
+    risk_count_high: int = Field(description="the same with the open ones")
+    published_pct: float | None = Field(
+        description="latest published rate of the state in this category; null: none known"
+    )
+    published: str = Field(description="year and source of that rate; empty: none known")
+    survey_site_count: int | None = Field(
+        default=None, description="sites that a survey visits to find the published rate within 5 points"
+    )
+
+
+class MapFeature(Part):
+    """One feature of the map of a site, in metres east and north of its south-west corner."""
+
+    layer: str = Field(description="stream, unit, required zone, intrusion, deck, trail, crossing ...")
+    name: str
+    kind: Literal["point", "line", "polygon"]
+    parts: list[list[tuple[float, float]]] = Field(description="lines, or rings of a polygon; a point is one of one")
+    finding: int | None = Field(default=None, description="number of the finding that it shows")
+    detail: str = Field(default="", description="class or size in words: perennial; 0.12 acres, 24 ft deep")
+
+
+class SiteMap(Part):
+    """The map of a site."""
+
+    width_m: float
+    height_m: float
+    projection: str = Field(description="local projection of the coordinates")
+    west_deg: float = Field(description="longitude of the south-west corner, WGS 84")
+    south_deg: float
+    features: list[MapFeature]
+    notes: list[str] = Field(description="what was assumed about the maps")
+
+
 class FixFirst(Part):
     """One of the few things to do first."""
 
-    finding: int = Field(description="number of the finding; 0 for missing evidence")
+    finding: int = Field(description="number of the finding; 0 for missing evidence and for a judgement")
     text: str
     how_much: str
+    judgement: str = Field(default="", description="name of the judgement that saw a significant risk; empty: none")
+
+
+class SubjectCounts(Part):
+    """What became of the loads, banks, crossings ... of a job."""
+
+    subject: str = Field(description="load, bank, crossing ...")
+    count: int = Field(description="how many the record holds")
+    conforming: int = Field(description="without finding, missing or open point")
+    with_nonconformity: int
+    only_tolerated: int = Field(description="those whose only findings lie inside an enforcement tolerance")
+    not_evidenced: int
 
 
 class Conclusion(Part):
     """What the records show, in numbers and one sentence each."""
 
-    status: Literal["nothing found", "nonconformities", "evidence missing"]
+    status: Literal["nothing found", "departures", "nonconformities", "evidence missing"]
     sentences: list[str]
-    load_count: int
-    loads_conforming: int = Field(description="loads without finding, missing or open point")
-    loads_with_nonconformity: int
-    loads_only_tolerated: int = Field(description="loads whose only findings lie inside an enforcement tolerance")
-    loads_not_evidenced: int
+    counts: list[SubjectCounts] = Field(description="by what was judged, loads first")
     major_count: int
     minor_count: int
     departure_count: int
     unconfirmed_count: int = Field(description="findings whose limit is unconfirmed, outside the conclusion")
+
+    def count_of(self, subject: str) -> SubjectCounts:
+        """The numbers of one kind of subject; none of it where the record holds none."""
+        none = SubjectCounts(
+            subject=subject, count=0, conforming=0, with_nonconformity=0, only_tolerated=0, not_evidenced=0
+        )
+        return next((c for c in self.counts if c.subject == subject), none)
 
 
 class JobReport(Part):
@@ -223,6 +346,10 @@ class JobReport(Part):
     allowances: list[AllowanceUsed]
     weights: list[WeightPoint]
     coverage: list[Coverage]
+    walk: list[WalkStop] = Field(default_factory=list, description="the harvest site place by place, topic by topic")
+    judgements: list[Judgement] = Field(default_factory=list, description="judgements made on the ground")
+    scores: list[PracticeScore] = Field(default_factory=list, description="implementation of practices, all last")
+    map: SiteMap | None = Field(default=None, description="the site as mapped; null where the record has no maps")
     not_covered: list[str] = Field(description="places and numbers the rule files do not hold")
     limits: list[Limit]
     evidence: list[Evidence]
@@ -246,7 +373,7 @@ class RuleFileUsed(Part):
 class Report(Part):
     """A whole report: one or more jobs, the rules, the cautions."""
 
-    schema_name: Literal["haul audit report 1"]
+    schema_name: Literal["harvest audit report 1"]
     engine_version: str
     audit_date: date | None
     jobs: list[JobReport]

@@ -8,18 +8,20 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from auditor.report import site_wording as site_say
 from auditor.report import wording as say
 from auditor.report.charts import NARROW, WIDTH, Level, levels, weights_chart
 from auditor.report.first_things import first_things
 from auditor.report.json_text import check_digest
 from auditor.report.model import Finding, Item, JobReport, Limit, MissingFact, Report
+from auditor.report.site_pages import SitePage, site_page
 
 if TYPE_CHECKING:
     from jinja2 import Environment
 
 TEMPLATES = Path(__file__).resolve().parent / "templates"
 MOST_ITEMS = 40
-"""Rows of one finding that are laid out; the others are named by ticket."""
+"""Rows of one finding that are laid out; the others are only named."""
 MOST_TICKETS = 300
 MOST_LEVELS = 8
 _NO_DAY = "1970-01-01"
@@ -56,6 +58,8 @@ class JobPage:
     sources: list[Source]
     missing: list[MissingFact]
     demanded: list[MissingFact]
+    finding_names: dict[int, str]
+    site: SitePage
 
     @property
     def worst(self) -> Finding | None:
@@ -118,6 +122,8 @@ def _job(job: JobReport, place: int, limits: Sequence[NumberedLimit], narrow: bo
         sources=_sources(used),
         missing=missing,
         demanded=[fact for fact in missing if fact.demanded_by_law],
+        finding_names={finding.number: say.named(finding) for finding in job.findings},
+        site=site_page(job, narrow),
     )
 
 
@@ -126,9 +132,9 @@ def shown_items(finding: Finding) -> list[Item]:
     return finding.items[:MOST_ITEMS]
 
 
-def other_tickets(finding: Finding) -> str:
-    """The tickets of the items that are not laid out; empty where all are."""
-    rest = list(dict.fromkeys(item.ticket for item in finding.items[MOST_ITEMS:]))
+def other_names(finding: Finding) -> str:
+    """The names of the items that are not laid out; empty where all are."""
+    rest = list(dict.fromkeys(item.subject for item in finding.items[MOST_ITEMS:]))
     return say.listed(rest, MOST_TICKETS, "see the JSON, CSV or XLSX") if rest else ""
 
 
@@ -152,7 +158,7 @@ def environment() -> Environment:
         lstrip_blocks=True,
     )
     made.globals |= {
-        "say": say, "shown_items": shown_items, "other_tickets": other_tickets, "MOST_LEVELS": MOST_LEVELS,
+        "say": say, "site_say": site_say, "shown_items": shown_items, "other_names": other_names, "MOST_LEVELS": MOST_LEVELS,
         "first_things": first_things,
     }  # fmt: skip
     return made

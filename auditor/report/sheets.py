@@ -8,7 +8,17 @@ from datetime import date
 from typing import Any
 
 from auditor.report import wording as say
-from auditor.report.model import Finding, Item, JobReport, Limit, Report
+from auditor.report.model import (
+    Finding,
+    Item,
+    JobReport,
+    Judgement,
+    Limit,
+    PracticeScore,
+    Report,
+    WalkOutcome,
+    WalkStop,
+)
 
 Cell = str | int | float | date | None
 """What a cell holds; None is a blank one. Yes and no are words."""
@@ -106,13 +116,14 @@ _FINDING = (
     ("duty_of", "who has to mend it"),
     ("confirmed", "no: the limit is known from memory only"),
     ("second_hand", ""),
-    ("load_count", "loads with this finding"),
+    ("subject", ""),
+    ("subject_count", "loads, banks ... with this finding"),
     ("tolerated_count", ""),
     ("judged_count", ""),
 )
 _FINDING_TEXTS = (("worst", ""), ("summary", ""), ("action", "what to do"), ("caution", ""))
 _ITEM = (
-    ("ticket", "ticket", ""),
+    ("name", "subject", ""),
     ("date", "on", "day of the load, as 2026-05-04"),
     ("part", "what", ""),
     ("vehicle", "vehicle", ""),
@@ -129,6 +140,8 @@ _ITEM = (
     ("further_rows", "also_on", ""),
     ("source", "source", ""),
 )
+_WHERE = (("from_ft", "from_ft", ""), ("to_ft", "to_ft", ""))
+"""Columns that came later and so stand behind the others."""
 
 
 def _item_rows(report: Report) -> Iterator[_ItemRow]:
@@ -144,7 +157,7 @@ def _finding_rows(report: Report) -> Iterator[_ItemRow]:
 
 ITEMS = Sheet(
     "items",
-    "one load under one finding",
+    "one load, bank or crossing under one finding",
     [
         _JOB,
         *_finding_columns([("id", "")], "finding_"),
@@ -156,6 +169,7 @@ ITEMS = Sheet(
         *_finding_columns(_FINDING_TEXTS[2:]),
         _DRAFT,
         _NAMES,
+        *(Column(name, _described(Item, attribute, meaning), _item(attribute)) for name, attribute, meaning in _WHERE),
     ],
     _item_rows,
 )
@@ -190,6 +204,24 @@ def _parts(name: str) -> Callable[[Report], Iterator[_Row]]:
     return lambda report: (_Row(job, report, part) for job in report.jobs for part in getattr(job, name))
 
 
+def _counted(noun: str, attribute: str) -> Callable[[_Row], Any]:
+    return lambda row: getattr(row.part.count_of(noun), attribute)
+
+
+_COUNTED = [
+    (noun, f"{noun}_{attribute}" if attribute == "count" else f"{noun}s_{attribute}", attribute, meaning)
+    for noun in ("load", "bank", "crossing")
+    for attribute, meaning in (
+        ("count", " in the record"),
+        ("conforming", " without finding, missing or open point"),
+        ("with_nonconformity", " past a limit or rule, tolerated ones included"),
+        ("only_tolerated", " whose only findings lie inside an enforcement tolerance"),
+        ("not_evidenced", " for which at least one requirement cannot be shown"),
+    )
+]
+"""What a conclusion counts of each kind of subject that has columns of its own."""
+
+
 def _conclusions(report: Report) -> Iterator[_Row]:
     return (_Row(job, report, job.conclusion) for job in report.jobs)
 
@@ -205,12 +237,13 @@ CONCLUSION = Sheet(
         Column("first_load", "day of the first load", lambda row: row.job.first_load),
         Column("last_load", "day of the last load", lambda row: row.job.last_load),
         *_columns([
-            ("status", "nothing found, nonconformities or evidence missing"),
-            ("load_count", "loads in the record"),
-            ("loads_conforming", "loads without finding, missing or open point"),
-            ("loads_with_nonconformity", "loads past a limit or rule, tolerated ones included"),
-            ("loads_only_tolerated", "of these, loads whose only findings lie inside an enforcement tolerance"),
-            ("loads_not_evidenced", "loads for which at least one requirement cannot be shown"),
+            ("status", "nothing found, departures, nonconformities or evidence missing"),
+        ]),
+        *(
+            Column(name, f"{noun}s{meaning}", _counted(noun, attribute))
+            for noun, name, attribute, meaning in _COUNTED
+        ),
+        *_columns([
             ("major_count", "major findings"),
             ("minor_count", "minor findings"),
             ("departure_count", "departures from practice"),
@@ -241,14 +274,15 @@ MISSING = Sheet(
         *_columns([
             ("fact", "table.field of the record"),
             ("meaning", "what the field means"),
-            ("load_count", "loads for which it was needed and blank"),
-            ("job_load_count", "loads of the job"),
+            ("subject", "what is counted: load, bank, crossing ..."),
+            ("subject_count", "loads, banks ... for which it was needed and blank"),
+            ("job_subject_count", "loads, banks ... of the job"),
             ("demanded_by_law", "yes: the law demands this record"),
             ("advice_only", "yes: asked for by voluntary practice alone"),
             ("todo", "what to do"),
         ]),
         Column("rules", "rules that it leaves open", lambda row: ", ".join(row.part.rules), wide=True),
-        Column("sample_tickets", "some of the loads", lambda row: ", ".join(row.part.sample_tickets)),
+        Column("samples", "some of the loads, banks ...", lambda row: ", ".join(row.part.samples)),
     ],
     _missing,
 )  # fmt: skip
@@ -264,12 +298,13 @@ COVERAGE = Sheet(
             ("place", "jurisdiction"),
             ("topic", "topic"),
             ("standing", "statute, regulation, voluntary practice ..."),
-            ("conformity", "loads that conform"),
-            ("nonconformity", "loads that do not, or that depart from practice"),
-            ("not_evidenced", "loads for which a fact is blank"),
-            ("inconclusive", "loads that stay open although nothing is blank"),
-            ("not_verifiable", "loads of which the act leaves no record"),
-            ("not_applicable", "loads to which the rule does not apply"),
+            ("subject", "what is counted: load, bank, crossing ..."),
+            ("conformity", "those that conform"),
+            ("nonconformity", "those that do not, or that depart from practice"),
+            ("not_evidenced", "those for which a fact is blank"),
+            ("inconclusive", "those that stay open although nothing is blank"),
+            ("not_verifiable", "those of which the act leaves no record"),
+            ("not_applicable", "those to which the rule does not apply"),
         ]),
     ],
     _parts("coverage"),
@@ -304,7 +339,78 @@ EVIDENCE = Sheet(
     _parts("evidence"),
 )  # fmt: skip
 
-SHEETS: tuple[Sheet, ...] = (CONCLUSION, FINDINGS, ITEMS, MISSING, COVERAGE, LIMITS, EVIDENCE)
+
+@dataclass(frozen=True, slots=True)
+class _Stop:
+    job: JobReport
+    stop: WalkStop
+    outcome: WalkOutcome
+
+
+def _stops(report: Report) -> Iterator[_Stop]:
+    return (_Stop(job, stop, outcome) for job in report.jobs for stop in job.walk for outcome in stop.outcomes)
+
+
+def _at_stop(name: str) -> Callable[[_Stop], Any]:
+    return lambda row: getattr(row.stop, name)
+
+
+def _of_outcome(name: str) -> Callable[[_Stop], Any]:
+    return lambda row: getattr(row.outcome, name)
+
+
+WALK = Sheet(
+    "walk",
+    "what became of one place of the site under one rule",
+    [
+        _JOB,
+        Column("topic", "topic of the rules", _at_stop("topic")),
+        Column("subject", "bank, crossing, road or trail segment ...", _at_stop("subject")),
+        Column("name", "its name in the record", _at_stop("name")),
+        Column("where", "what it is and where", _at_stop("where"), wide=True),
+        Column("rule", "place/topic/rule", _of_outcome("rule")),
+        Column("title", "name of the rule", _of_outcome("title"), wide=True),
+        Column("standing", "statute, regulation, voluntary practice ...", _of_outcome("standing")),
+        Column(
+            "outcome", "conformity, nonconformity, departure from practice, not evidenced ...", _of_outcome("outcome")
+        ),
+        Column("finding", "number of the finding it stands in", _of_outcome("finding")),
+        Column("judgements", "judgements that speak of the place", lambda row: ", ".join(row.stop.judgements)),
+    ],
+    _stops,
+)
+
+JUDGEMENTS = Sheet(
+    "judgements",
+    "one judgement made on the ground",
+    [
+        _JOB,
+        *(
+            Column(
+                name, about.description or name.replace("_", " "), _of(name), name in ("question", "reason", "source")
+            )
+            for name, about in Judgement.model_fields.items()
+        ),
+    ],
+    _parts("judgements"),
+)
+
+SCORES = Sheet(
+    "scores",
+    "implementation of practices in one category, or in all",
+    [
+        _JOB,
+        *(
+            Column(name, about.description or name.replace("_", " "), _of(name), name == "published")
+            for name, about in PracticeScore.model_fields.items()
+        ),
+    ],
+    _parts("scores"),
+)
+
+SHEETS: tuple[Sheet, ...] = (
+    CONCLUSION, FINDINGS, ITEMS, WALK, JUDGEMENTS, SCORES, MISSING, COVERAGE, LIMITS, EVIDENCE,
+)  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)

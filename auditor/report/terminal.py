@@ -11,6 +11,7 @@ from rich.text import Text
 from auditor.report import wording as say
 from auditor.report.first_things import first_things
 from auditor.report.model import Conclusion, Finding, JobReport, Report
+from auditor.report.terminal_site import site_sections
 
 MOST_JOBS_IN_FULL = 3
 WIDEST = 100
@@ -117,6 +118,7 @@ def _job(page: Page, job: JobReport, report: Report) -> None:
     _conclusion(page, job.conclusion)
     _fix_first(page, job)
     _findings(page, job, report)
+    site_sections(page, job, report)
     _missing(page, job, report)
     _open_questions(page, job)
     _allowances(page, job)
@@ -160,9 +162,9 @@ def _finding(page: Page, finding: Finding, job: JobReport) -> None:
     _finding_line(page, finding)
     page.labelled("worst", finding.worst)
     page.labelled("mend", say.to_mend(finding))
-    tickets = list(dict.fromkeys(item.ticket for item in finding.items))
-    if len(tickets) > 1:
-        page.labelled("tickets", say.listed(tickets, _TICKETS, ""))
+    names = list(dict.fromkeys(item.subject for item in finding.items))
+    if len(names) > 1:
+        page.labelled("tickets" if finding.subject == "load" else "places", say.listed(names, _TICKETS, ""))
     page.labelled("source", say.sources(finding, job.limits))
 
 
@@ -193,7 +195,7 @@ def _open_questions(page: Page, job: JobReport) -> None:
         return
     page.heading("Open questions")
     for question in job.open_questions[:_ENTRIES]:
-        loads = say.count(question.load_count, "load")
+        loads = say.count(question.subject_count, question.subject)
         title = say.titled(question.title, question.rule)
         page.put(f"{title}: {question.kind} for {loads}. {question.reason}", "  - ")
     page.cut(len(job.open_questions) - _ENTRIES, "question")
@@ -239,7 +241,7 @@ def _files(page: Page, job: JobReport, report: Report) -> None:
 def _many_jobs(page: Page, report: Report) -> None:
     """One line for each job, then the findings of those that have some."""
     page.put(say.heading(report), style=_STRONG)
-    page.put(f"{say.count(_sum(report, 'load_count'), 'load')}; {_audited(report)}")
+    page.put(f"{say.loads_in_all(report)}; {_audited(report)}")
     if "findings" in report.left_out:
         page.put(f"Findings: {say.none_of('findings', report, '')}")
     page.heading("Conclusions")
@@ -259,17 +261,14 @@ def _many_jobs(page: Page, report: Report) -> None:
 
 def _job_line(page: Page, job: JobReport, roomy: bool) -> None:
     told, name = job.conclusion, say.clean(job.job)
+    not_shown = sum(c.not_evidenced for c in told.counts)
     # A narrow page, wide letters or a long name: give up the columns, never the words.
     if roomy and len(name) < 24 and cell_len(name) == len(name):
-        counts = (told.load_count, told.major_count, told.minor_count, told.loads_not_evidenced)
+        counts = (told.count_of("load").count, told.major_count, told.minor_count, not_shown)
         page.lines.append((_JOB_LINE.format(name, *(f"{n:,}" for n in counts), told.status), _PLAIN))
         return
-    found = f"{told.major_count:,} major, {told.minor_count:,} minor, {told.loads_not_evidenced:,} not shown"
-    page.put(f"{name}: {say.count(told.load_count, 'load')}, {found}; {told.status}")
-
-
-def _sum(report: Report, name: str) -> int:
-    return sum(int(getattr(job.conclusion, name)) for job in report.jobs)
+    found = f"{told.major_count:,} major, {told.minor_count:,} minor, {not_shown:,} not shown"
+    page.put(f"{name}: {say.loads_and_days(job)}, {found}; {told.status}")
 
 
 def _closing(page: Page, report: Report) -> None:

@@ -19,7 +19,7 @@ _FOLLOW = {
     "number",
     "worst",
     "summary",
-    "load_count",
+    "subject_count",
     "tolerated_count",
     "judged_count",
     "action",

@@ -26,7 +26,7 @@ from auditor.vocabulary.quantities import MONTHS, day_text, unit_word
 
 LB_PER_TON = 2000
 NOTHING = "\N{EN DASH}"
-REPORT_TITLE = "Harvest haul audit"
+REPORT_TITLE = "Harvest audit"
 SEE_MORE = "see the PDF or JSON"
 
 STATEMENT = (
@@ -43,6 +43,7 @@ _BEYOND = {"at most": "over", "less than": "over", "at least": "short", "more th
 _WHOLE_POUNDS_FROM = 100
 _STATUS = {
     "nothing found": "No nonconformity found in these records",
+    "departures": "No nonconformity found in these records; departures from practice are listed",
     "nonconformities": "The records show nonconformities",
     "evidence missing": "No nonconformity found, but evidence is missing",
 }
@@ -221,7 +222,7 @@ def marks(finding: Finding) -> list[str]:
     elif finding.second_hand:
         said.append("limit second-hand")
     if finding.tolerated_count:
-        inside = "all" if finding.tolerated_count == finding.load_count else f"{finding.tolerated_count:,}"
+        inside = "all" if finding.tolerated_count == finding.subject_count else f"{finding.tolerated_count:,}"
         said.append(f"{inside} inside an enforcement tolerance")
     return said
 
@@ -251,15 +252,15 @@ def figure(finding: Finding) -> str:
     """How far off the worst item is, in a few words: "up to 5,770 lb short"; the loads where there is no number."""
     worst = worst_item(finding)
     if worst is None or worst.margin is None:
-        return count(finding.load_count, "load")
+        return count(finding.subject_count, finding.subject)
     much = measured(abs(worst.margin), worst.unit)
-    most = "up to " if finding.load_count > 1 else ""
+    most = "up to " if finding.subject_count > 1 else ""
     return f"{most}{much} {_BEYOND[worst.boundary]}" if worst.boundary in _BEYOND else f"{most}{much} off"
 
 
 def how_many(finding: Finding) -> str:
     """How many of the loads that were judged: "12 of 148 loads"."""
-    return f"{finding.load_count:,} of {count(finding.judged_count, 'load')}"
+    return f"{finding.subject_count:,} of {count(finding.judged_count, finding.subject)}"
 
 
 def extent(finding: Finding) -> str:
@@ -308,10 +309,12 @@ def cited(limit: Limit) -> str:
 
 def missing_count(fact: MissingFact) -> str:
     """For how many loads a fact is blank."""
-    if fact.load_count == fact.job_load_count:
-        every = "the only load" if fact.load_count == 1 else f"all {count(fact.load_count, 'load')}"
+    if fact.subject_count == fact.job_subject_count:
+        every = (
+            f"the only {fact.subject}" if fact.subject_count == 1 else f"all {count(fact.subject_count, fact.subject)}"
+        )
         return f"blank for {every}"
-    return f"blank for {fact.load_count:,} of {count(fact.job_load_count, 'load')}"
+    return f"blank for {fact.subject_count:,} of {count(fact.job_subject_count, fact.subject)}"
 
 
 def ranked(facts: Iterable[MissingFact]) -> list[MissingFact]:
@@ -367,7 +370,7 @@ def rules_met(rules: Iterable[Coverage], most: int = 4) -> str:
     idle = [r.rule for r in given if not _judged_loads(r) and not r.not_applicable]
     judged = sum(1 for r in given if _judged_loads(r))
     text = (
-        f"Of {count(len(given), 'rule')} {judged:,} {'was' if judged == 1 else 'were'} held against some load, "
+        f"Of {count(len(given), 'rule')} {judged:,} {'was' if judged == 1 else 'were'} held against something in the record, "
         f"{len(given) - judged - len(idle):,} applied to none"
     )
     rows = (
@@ -444,19 +447,27 @@ def grade(finding: Finding) -> str:
 def allowance(used: AllowanceUsed) -> str:
     """Which loads an allowance brought inside, and how high they went."""
     top = f", highest {by_how_much(used.highest, used.unit)}" if used.highest is not None else ""
-    return f"{titled(used.title, used.rule)} ({used.form}): {count(used.load_count, 'load')}{top}"
+    return f"{titled(used.title, used.rule)} ({used.form}): {count(used.subject_count, used.subject)}{top}"
 
 
 def tally(told: Conclusion) -> list[tuple[int, str]]:
     """The numbers of a conclusion that a reader wants first, each with its words."""
     return [
-        (told.load_count, "load in all" if told.load_count == 1 else "loads in all"),
-        (told.loads_with_nonconformity - told.loads_only_tolerated, "past a limit or rule"),
-        (told.loads_only_tolerated, "past it, but tolerated"),
-        (told.loads_not_evidenced, "cannot be fully shown"),
+        *_subjects_in_all(told),
+        (sum(c.with_nonconformity - c.only_tolerated for c in told.counts), "past a limit or rule"),
+        (sum(c.only_tolerated for c in told.counts), "past it, but tolerated"),
+        (sum(c.not_evidenced for c in told.counts), "cannot be fully shown"),
         (told.major_count, "major finding" if told.major_count == 1 else "major findings"),
         (told.minor_count, "minor finding" if told.minor_count == 1 else "minor findings"),
     ]
+
+
+def _subjects_in_all(told: Conclusion) -> list[tuple[int, str]]:
+    """What the record holds: "148 loads in all", or without loads "36 places and papers of the site"."""
+    loads = told.count_of("load").count
+    rest = sum(c.count for c in told.counts) - loads
+    found = [(loads, "load in all" if loads == 1 else "loads in all")] if loads or not rest else []
+    return [*found, (rest, "place of the site" if rest == 1 else "places and papers of the site")] if rest else found
 
 
 def tolerance(item: Item) -> str:
@@ -472,8 +483,34 @@ def has_numbers(finding: Finding) -> bool:
     return any(n is not None for item in finding.items for n in (item.measured, item.limit, item.margin))
 
 
+def held(job: JobReport) -> str:
+    """The heading of what a record holds."""
+    return "Loads" if job.conclusion.count_of("load").count or not job.conclusion.counts else "Site"
+
+
+def item_heads(finding: Finding) -> tuple[str, str]:
+    """The headings of the first two columns of a finding's items."""
+    if finding.subject == "load":
+        return "Ticket", "Part of the load, vehicle"
+    return finding.subject.capitalize(), "Where"
+
+
+def loads_in_all(report: Report) -> str:
+    """How many loads the jobs of a report have together."""
+    return count(sum(job.conclusion.count_of("load").count for job in report.jobs), "load")
+
+
+def past_limits(told: Conclusion) -> int:
+    """How many loads, banks ... of a job lie past a limit or rule."""
+    return sum(c.with_nonconformity for c in told.counts)
+
+
 def loads_and_days(job: JobReport) -> str:
-    """How many loads a job's record holds, and from when to when."""
-    loads = count(job.conclusion.load_count, "load")
+    """What a job's record holds: its loads from when to when, else the parts of its harvest site."""
+    told = job.conclusion
+    site = [count(c.count, c.subject) for c in told.counts if c.subject not in ("load", "job")]
+    if site and not told.count_of("load").count:
+        return ", ".join(site)
+    loads = count(told.count_of("load").count, "load")
     known = job.first_load is not None or job.last_load is not None
     return f"{loads}, {span(job.first_load, job.last_load)}" if known else loads

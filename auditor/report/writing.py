@@ -18,7 +18,7 @@ def write_report(report: Report, path: Path) -> None:
     """Write the report in the form that the extension of `path` names; whole or not at all.
 
     .pdf and .html are pages for reading, .json is the whole report for programs, .xlsx a workbook, .csv the loads under
-    each finding, .txt what the terminal shows.
+    each finding, .txt what the terminal shows; .geojson and .gpkg hold the map with the required zones and what lies in them.
 
     Raises UnusableInput where the extension is unknown, the folder is missing or the file cannot be written.
     """
@@ -34,6 +34,8 @@ def write_report(report: Report, path: Path) -> None:
         raise _unusable(
             path, "a report whose findings were left out", "the findings, all that a CSV holds", "Leave it."
         )
+    if make in (_geojson, _gpkg) and not any(job.map for job in report.jobs):
+        raise _unusable(path, "a report without a map", "maps in a job folder, and the map part left in", "Leave it.")
     content = make(report)
     try:
         write_whole(path, content)
@@ -71,10 +73,23 @@ def _xlsx(report: Report) -> bytes:
     return xlsx_bytes(report)
 
 
+def _geojson(report: Report) -> bytes:
+    from auditor.report.geodata import geojson_bytes
+
+    return geojson_bytes(report)
+
+
+def _gpkg(report: Report) -> bytes:
+    from auditor.report.geodata import gpkg_bytes
+
+    return gpkg_bytes(report)
+
+
 def _text(report: Report) -> bytes:
     return report_text(report, TEXT_COLUMNS).encode("utf-8")
 
 
 _FORMS: dict[str, Callable[[Report], bytes]] = {
     ".pdf": _pdf, ".html": _html, ".json": report_json, ".xlsx": _xlsx, ".csv": _csv, ".txt": _text,
+    ".geojson": _geojson, ".gpkg": _gpkg,
 }  # fmt: skip

@@ -85,6 +85,7 @@ class _FileCheck:
         if view is None:
             self._say(where, f'examines "{rule.examines}"', "a view", nearest(rule.examines, VIEWS))
             return
+        self._second_stage(where, rule, view)
         for part in (rule.where, rule.when, rule.must):
             if part is not None:
                 self._tree(where, part, view, in_limit=False)
@@ -111,6 +112,21 @@ class _FileCheck:
             self._say(where, "no examples", "worked examples on both sides of each limit")
         elif self.with_examples and not {"conformity"} <= {e.expect for e in rule.examples}:
             self._say(where, "no example that conforms", "examples on both sides")
+
+    def _second_stage(self, where: str, rule: Rule, view: View) -> None:
+        """A view of outcomes needs the rule that it is made of, and that rule judges stretches of a length."""
+        of = rule.outcomes_of
+        if (of is not None) != view.second_stage:
+            self._say(where, f"examines {view.name}", "outcomes_of with a view of outcomes, and only there")
+        if of is None:
+            return
+        first = next((r for r in self.file.rules if r.id == of.rule), None)
+        columns = {f.name for f in VIEWS[first.examines].fields} if first is not None else set()
+        if first is None or first.outcomes_of is not None or not {"from_ft", "to_ft"} <= columns:
+            self._say(where, f"outcomes of {of.rule}", "a rule of this file on stretches along a bank, no second stage")
+        window = self.file.limits.get(of.window_ft) if of.window_ft is not None else None
+        if of.window_ft is not None and (window is None or [v.value is None for v in window.versions] != [False]):
+            self._say(where, f"window_ft: {of.window_ft}", "a limit of this file that is one plain number")
 
     def _text(self, where: str, text: str) -> None:
         if not text.strip():
@@ -249,7 +265,7 @@ class _FileCheck:
             return
         if field.kind in NUMERIC and op != "recorded" and not in_limit and against not in PLAIN_COUNTS:
             self._say(where, f"the figure {against}", "figures of law only under limits")
-        if op in ("equals", "one_of", "none_of"):
+        if op in ("equals", "one_of", "none_of", "includes"):
             self._classes(where, field, against if isinstance(against, list) else [against])
 
     def _classes(self, where: str, field: Field, words: Sequence[Any]) -> None:
@@ -285,6 +301,8 @@ class _FileCheck:
         for rule in self.file.rules:
             for part in (rule.where, rule.when, rule.must, *(e.where for e in rule.unless)):
                 used |= set(tree_limits(part))
+            if rule.outcomes_of is not None and rule.outcomes_of.window_ft is not None:
+                used.add(rule.outcomes_of.window_ft)
         return all_limits(self.file, used)
 
     def _views_using(self, name: str) -> list[View]:
@@ -304,6 +322,10 @@ def wrong_operand(field: Field, op: str, against: Any) -> str:
         return "" if isinstance(against, bool) else "recorded: true or recorded: false"
     if field.kind == "yes_no":
         return "" if op == "equals" and isinstance(against, bool) else "true or false"
+    if (op == "includes") != (field.kind == "classes"):
+        return "includes, for a list of classes, and only for one"
+    if op == "includes":
+        return "" if isinstance(against, (str, list)) and against else "a class or a list of classes"
     if field.kind not in (*NUMERIC, "text", "class"):
         return "recorded: true or recorded: false, the one test there is for such a column"
     if op in ("one_of", "none_of"):

@@ -20,8 +20,9 @@ def columns_read(rules: Iterable[tuple[RuleFile, Rule]]) -> set[str]:
         names = {n for tree in trees for n in tree_limits(tree)}
         for name in all_limits(file, names):
             found |= _limit_columns(file.limits[name])
+        fields = VIEWS[rule.examines].fields
+        found |= {f.whole_by for f in fields if f.name in found and f.whole_by is not None}
         if rule.decision == "guarded":
-            fields = VIEWS[rule.examines].fields
             found |= {f.uncertainty for f in fields if f.name in found and f.uncertainty is not None}
     return found
 

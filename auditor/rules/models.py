@@ -287,12 +287,20 @@ class Example(Strict):
     missing: list[str] | None = None
 
 
+class OutcomesOf(Strict):
+    """The rule of the same file whose outcomes a second-stage view is made of; `window_ft` names a limit of the file."""
+
+    rule: str
+    window_ft: str | None = None
+
+
 class Rule(Dated, Cited):
     """One requirement."""
 
     id: str
     title: str
     examines: str
+    outcomes_of: OutcomesOf | None = None
     where: Tree | None = None
     when: Tree | None = None
     unless: list[Exception_] = []

@@ -15,7 +15,10 @@ Form = Literal["test", "all_of", "any_of", "none_of", "at_least_n_of", "limit"]
 
 @dataclass(frozen=True, slots=True)
 class Test:
-    """One comparison of a column: the value as an interval, and the limit or the words it is held against."""
+    """One comparison of a column: the value as an interval, and the limit or the words it is held against.
+
+    `doubt` is the plus-or-minus by which a guarded decision has widened the interval on either side.
+    """
 
     column: str
     op: str
@@ -25,6 +28,7 @@ class Test:
     limit_high: pl.Expr | None = None
     limit: str | None = None
     against: Any = None
+    doubt: pl.Expr | None = None
 
 
 @dataclass(frozen=True, slots=True)

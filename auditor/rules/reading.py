@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import re
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 from functools import cached_property
@@ -108,8 +108,16 @@ class Rulebook:
         return [f"{f.id}/{r.id}" for f in self.files for r in f.rules]
 
 
-def read_rules(places: Iterable[str] | None = None, overlays: Sequence[Path] = ()) -> Rulebook:
-    """Read the shipped rule files of the places named (None: all) and every overlay folder.
+def read_rules(
+    places: Iterable[str] | None = None,
+    overlays: Sequence[Path] = (),
+    topics: Collection[str] | None = None,
+    examples: bool = True,
+) -> Rulebook:
+    """Read the shipped rule files of the places and topics named (None: all) and every overlay folder.
+
+    Without `examples` the worked examples of shipped files are passed over, which saves most of the time; the texts and
+    digests are those of the whole files all the same.
 
     A file of confirmations in an overlay is laid over the rule files in memory; one about a place that was not asked
     for waits. Raises UnusableInput with every problem of every file. An overlay may not bring a rule file whose id is
@@ -120,8 +128,9 @@ def read_rules(places: Iterable[str] | None = None, overlays: Sequence[Path] = (
     paths = [
         (p, p.relative_to(root.parent))
         for p in sorted(root.glob("*/*.yaml"))
-        if wanted is None or p.parent.name.upper() in wanted
+        if (wanted is None or p.parent.name.upper() in wanted) and (topics is None or p.stem in topics)
     ]
+    shipped = {shown.as_posix() for _, shown in paths} if not examples else set()
     problems: list[Problem] = []
     for overlay in overlays:
         found = sorted(p for p in overlay.rglob("*.yaml") if p.is_file())
@@ -131,7 +140,7 @@ def read_rules(places: Iterable[str] | None = None, overlays: Sequence[Path] = (
             )
         paths += [(p, p.relative_to(overlay.parent)) for p in found]
     others = {p.parent.name for p in root.glob("*/*.yaml")} - {p.parent.name for p, _ in paths}
-    return _read(paths, problems, lambda address: address.partition("/")[0] in others)
+    return _read(paths, problems, lambda address: address.partition("/")[0] in others, shipped)
 
 
 def rulebook_from_texts(texts: Mapping[str, str], digests: Mapping[str, str]) -> Rulebook:
@@ -156,17 +165,27 @@ def rulebook_from_texts(texts: Mapping[str, str], digests: Mapping[str, str]) ->
     return rulebook
 
 
-def _read(paths: Sequence[tuple[Path, Path]], problems: list[Problem], elsewhere: Callable[[str], bool]) -> Rulebook:
-    rulebook = _parsed(((path.read_bytes(), shown.as_posix()) for path, shown in paths), problems, elsewhere)
+def _read(
+    paths: Sequence[tuple[Path, Path]],
+    problems: list[Problem],
+    elsewhere: Callable[[str], bool],
+    cut: Collection[str],
+) -> Rulebook:
+    rulebook = _parsed(((path.read_bytes(), shown.as_posix()) for path, shown in paths), problems, elsewhere, cut)
     if problems:
         raise UnusableInput(problems)
     return rulebook
 
 
-def _parsed(found: Iterable[tuple[bytes, str]], problems: list[Problem], elsewhere: Callable[[str], bool]) -> Rulebook:
+def _parsed(
+    found: Iterable[tuple[bytes, str]],
+    problems: list[Problem],
+    elsewhere: Callable[[str], bool],
+    cut: Collection[str] = (),
+) -> Rulebook:
     """The rule files among bytes that go by a name; what is wrong with the others is added to `problems`.
 
-    `elsewhere`: see `confirm`.
+    `elsewhere`: see `confirm`. `cut` names those that are read without their examples.
     """
     files: dict[str, RuleFile] = {}
     digests: dict[str, str] = {}
@@ -174,7 +193,8 @@ def _parsed(found: Iterable[tuple[bytes, str]], problems: list[Problem], elsewhe
     defined: dict[str, set[str]] = {}
     told: dict[str, list[Found]] = {}
     for data, shown in found:
-        loaded = _loaded(data, shown, problems)
+        loaded = _loaded(without_examples(data), shown, []) if shown in cut else None
+        loaded = loaded or _loaded(data, shown, problems)
         if loaded is None:
             continue
         body, lines = loaded
@@ -207,6 +227,15 @@ def _parsed(found: Iterable[tuple[bytes, str]], problems: list[Problem], elsewhe
         {i: texts[i] for i in sorted(texts)},
         named,
     )
+
+
+_EXAMPLES = re.compile(rb"^    examples:\r?\n(?:(?:      .*)?\r?\n)+", re.MULTILINE)
+"""The examples of a rule as the shipped files write them: a block two steps deeper than the list of rules."""
+
+
+def without_examples(data: bytes) -> bytes:
+    """The text of a shipped rule file without the worked examples of its rules."""
+    return _EXAMPLES.sub(b"", data)
 
 
 def parse_rule_file(data: bytes, shown: str, problems: list[Problem]) -> RuleFile | None:

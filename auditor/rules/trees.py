@@ -13,7 +13,7 @@ from auditor.vocabulary import View
 from auditor.vocabulary.intervals import parse_interval
 
 NUMERIC_OPS = ("at_least", "more_than", "at_most", "less_than", "equals")
-OPS = (*NUMERIC_OPS, "one_of", "none_of", "within", "recorded")
+OPS = (*NUMERIC_OPS, "one_of", "none_of", "within", "includes", "recorded")
 GROUPS = ("all_of", "any_of", "none_of", "at_least_n_of")
 
 
@@ -69,18 +69,28 @@ class TreeCompiler:
         field = self.view.field(column)
         if field is not None and field.interval:
             low, high = pl.col(f"{column}__lo"), pl.col(f"{column}__hi")
-            return low, high, low.is_null() | high.is_null() | kleene.certain(low < high)
+            blank = low.is_null() | high.is_null() | kleene.certain(low < high)
+            if self.guarded and field.uncertainty:
+                doubt = pl.col(field.uncertainty)
+                return low - doubt, high + doubt, blank
+            return low, high, blank
         plain = pl.col(column)
         if self.guarded and field is not None and field.uncertainty:
             doubt = pl.col(field.uncertainty)
             return plain - doubt, plain + doubt, plain.is_null()
         return plain, plain, plain.is_null()
 
+    def _doubt(self, column: str) -> pl.Expr | None:
+        field = self.view.field(column)
+        return pl.col(field.uncertainty) if self.guarded and field is not None and field.uncertainty else None
+
     def _test(self, column: str, op: str, against: Any) -> Node:
         low, high, blank = self.value(column)
         if op == "recorded":
             truth = ~blank if against else blank
             return Node("test", truth, {}, test=Test(column, op, low, high, against=against))
+        if op == "includes":
+            return self._includes(column, [against] if isinstance(against, str) else list(against))
         blanks = {column: blank}
         field = self.view.field(column)
         if self.guarded and field is not None and field.uncertainty:
@@ -102,6 +112,18 @@ class TreeCompiler:
             truth = low == pl.lit(against)
         return Node("test", truth, blanks, test=Test(column, op, low, high, against=against))
 
+    def _includes(self, column: str, words: list[str]) -> Node:
+        """Whether a list of classes holds one of the words; one not listed does not hold where the list is whole."""
+        field, listed = self.view.field(column), pl.col(column)
+        seen = kleene.certain(kleene.any_of([listed.list.contains(word) for word in words]))
+        absent, blanks = listed.is_not_null(), {column: listed.is_null()}
+        if field is not None and field.whole_by:
+            absent = kleene.certain(pl.col(field.whole_by))
+            blanks[field.whole_by] = ~absent
+        truth = pl.when(seen).then(True).when(absent).then(False)
+        shown = listed.list.join("; ")
+        return Node("test", truth, blanks, test=Test(column, "includes", shown, shown, against=words))
+
     def _against_limit(
         self, column: str, op: str, against: Mapping[str, Any], low: pl.Expr, high: pl.Expr, blanks: dict[str, pl.Expr]
     ) -> Node:
@@ -109,7 +131,7 @@ class TreeCompiler:
             other = str(against["field"])
             other_low, other_high, other_blank = self.value(other)
             truth = kleene.compare(op, low, high, other_low, other_high)
-            test = Test(column, op, low, high, other_low, other_high, against=dict(against))
+            test = Test(column, op, low, high, other_low, other_high, against=dict(against), doubt=self._doubt(column))
             return Node("test", truth, {**blanks, other: other_blank}, test=test)
         name = str(against["limit"])
         limit = self.limit(name)
@@ -119,7 +141,7 @@ class TreeCompiler:
             shown = sorted({w for version in limit.words for w in version})
             return Node("test", truth, blanks, (limit.node,), Test(column, op, low, high, limit=name, against=shown))
         truth = kleene.compare(op, low, high, limit.low, limit.high)
-        test = Test(column, op, low, high, limit.low, limit.high, limit=name)
+        test = Test(column, op, low, high, limit.low, limit.high, limit=name, doubt=self._doubt(column))
         return Node("test", truth, blanks, (limit.node,), test=test)
 
 

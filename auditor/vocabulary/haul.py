@@ -145,7 +145,7 @@ JOB = Table(
         Field("region", "class", "part of the state by its land forms", classes=REGIONS),
         Field("latitude_deg", "number", "middle of the tract, WGS 84", "degree", low=-90, high=90),
         Field("longitude_deg", "number", "middle of the tract, WGS 84, west negative", "degree", low=-180, high=180),
-        Field("special_areas", "classes", "areas under rules of their own in which the tract lies", classes=SPECIAL_AREAS),
+        Field("special_areas", "classes", "areas under rules of their own in which the tract lies", classes=SPECIAL_AREAS, whole_by="special_areas_checked"),
         Field("special_areas_checked", "yes_no", "every such area was looked up, so that the tract lies in none that is not listed"),
         Field("local_notice_ordinance", "yes_no", "the county or city has an ordinance that asks for notice of a harvest"),
         Field("violation_found_on", "date", "last day on which the operator was found in violation of the water rules"),

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 Kind = Literal["text", "class", "classes", "number", "whole", "yes_no", "date", "time"]
@@ -21,7 +21,8 @@ class Field:
     `refers_to` names the table whose key the value must be. `rests_on` (views only) names the record
     fields to ask for when the value is blank, `also_reads` those that change it and may well be blank. `interval`
     marks a view column that comes as two columns, `<name>__lo` and `<name>__hi`; `uncertainty` names the column that
-    holds its plus-or-minus.
+    holds its plus-or-minus. `whole_by` names the yes-or-no column that says whether a list of classes is whole, so that a
+    class not listed does not hold; without one a list that is filled is whole.
     """
 
     name: str
@@ -37,6 +38,7 @@ class Field:
     also_reads: tuple[str, ...] = ()
     interval: bool = False
     uncertainty: str | None = None
+    whole_by: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,7 +64,9 @@ class View:
     """A derived table that rules may examine: rows of the record with what belongs to them and what is computed.
 
     `item` names the columns that identify one row for a reader; `noun` is the word for one row; `dated_by` is the
-    column whose day decides which law held.
+    column whose day decides which law held. `subject` is the table whose rows are counted: several rows of a view may
+    belong to one load, one bank or one crossing, and its worst row is what becomes of it. `second_stage` marks a view
+    that is made of the outcomes of another rule.
     """
 
     name: str
@@ -71,6 +75,8 @@ class View:
     item: tuple[str, ...]
     fields: tuple[Field, ...]
     dated_by: str = "load_date"
+    subject: str = "loads"
+    second_stage: bool = False
 
     def field(self, name: str) -> Field | None:
         """The field of that name, or None."""
@@ -87,3 +93,12 @@ class Measure:
     unit: str
     inputs: tuple[str, ...]
     parameters: tuple[str, ...] = ()
+
+
+def borrow(table: Table, *names: str, prefix: str = "") -> tuple[Field, ...]:
+    """Fields of a record table as columns of a view; blank ones are asked for at their table."""
+    fields = {f.name: f for f in table.fields}
+    return tuple(
+        replace(fields[n], name=prefix + n, required=False, refers_to=None, rests_on=(f"{table.name}.{n}",))
+        for n in names
+    )

@@ -2,34 +2,22 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 from auditor.vocabulary import haul
-from auditor.vocabulary.model import Field, Table, View
+from auditor.vocabulary.model import Field, View, borrow
 
-
-def _borrow(table: Table, *names: str, prefix: str = "") -> tuple[Field, ...]:
-    """Fields of a record table as columns of a view; blank ones are asked for at their table."""
-    fields = {f.name: f for f in table.fields}
-    return tuple(
-        replace(fields[n], name=prefix + n, required=False, refers_to=None, rests_on=(f"{table.name}.{n}",))
-        for n in names
-    )
-
-
-_LOADS = _borrow(haul.LOADS, *[f.name for f in haul.LOADS.fields if f.name != "note"])
+_LOADS = borrow(haul.LOADS, *[f.name for f in haul.LOADS.fields if f.name != "note"])
 _MATES = (
-    *_borrow(haul.TRUCKS, "kind", prefix="truck_"),
-    *_borrow(
+    *borrow(haul.TRUCKS, "kind", prefix="truck_"),
+    *borrow(
         haul.TRUCKS, "registered_gross_lb", "low_pressure_tires", "registration_class", "hauls_forest_products_only"
     ),
-    *_borrow(haul.TRUCKS, "rating_plate", "front_axle_rating_lb", "on_board_scale"),
-    *_borrow(haul.TRAILERS, "kind", "length_ft", prefix="trailer_"),
-    *_borrow(haul.TRAILERS, "kingpin_to_rear_axle_ft"),
-    *_borrow(haul.TRAILERS, "front_structure", "rear_structure", "has_bunks_and_stakes", "stakes_sound"),
-    *_borrow(haul.TRAILERS, "centre_divider", "anchored_against_uplift"),
-    *_borrow(haul.DESTINATIONS, "state", "kind", prefix="destination_"),
-    *_borrow(haul.DESTINATIONS, "haul_radius_miles"),
+    *borrow(haul.TRUCKS, "rating_plate", "front_axle_rating_lb", "on_board_scale"),
+    *borrow(haul.TRAILERS, "kind", "length_ft", prefix="trailer_"),
+    *borrow(haul.TRAILERS, "kingpin_to_rear_axle_ft"),
+    *borrow(haul.TRAILERS, "front_structure", "rear_structure", "has_bunks_and_stakes", "stakes_sound"),
+    *borrow(haul.TRAILERS, "centre_divider", "anchored_against_uplift"),
+    *borrow(haul.DESTINATIONS, "state", "kind", prefix="destination_"),
+    *borrow(haul.DESTINATIONS, "haul_radius_miles"),
     Field(
         "vehicle_type",
         "class",
@@ -38,7 +26,7 @@ _MATES = (
         rests_on=("trucks.kind", "loads.trailer"),
     ),
 )
-_LEG = _borrow(
+_LEG = borrow(
     haul.LEGS, "leg", "state", "county", "road_class", "road_name", "miles", "designated_gross_lb", "nearest_route_out",
     "posted_road_gross_lb", "posted_bridge_gross_lb", "postings_checked", "pickup_or_delivery",
     "local_truck_route", "only_access", "light_traffic_road", "lane_width_ft", "national_network",
@@ -103,10 +91,10 @@ AXLE_RUNS = View(
     ),
 )  # fmt: skip
 
-_MARKINGS = _borrow(haul.MARKINGS, *[f.name for f in haul.MARKINGS.fields if f.name not in {"load", "truck", "note"}])
+_MARKINGS = borrow(haul.MARKINGS, *[f.name for f in haul.MARKINGS.fields if f.name not in {"load", "truck", "note"}])
 _JOB = (
-    *_borrow(haul.JOB, "state", prefix="job_"),
-    *_borrow(haul.JOB, "sold_by_load", "harvest_completed_on", "operation_start", "operation_end"),
+    *borrow(haul.JOB, "state", prefix="job_"),
+    *borrow(haul.JOB, "sold_by_load", "harvest_completed_on", "operation_start", "operation_end"),
 )
 
 LOADS = View(
@@ -148,7 +136,7 @@ STACKS = View(
     (
         *(f for f in _LOADS if f.name != "longest_log_ft"),
         *_MATES,
-        *_borrow(haul.STACKS, *[f.name for f in haul.STACKS.fields if f.name not in {"load", "truck", "note", "weight_lb"}]),
+        *borrow(haul.STACKS, *[f.name for f in haul.STACKS.fields if f.name not in {"load", "truck", "note", "weight_lb"}]),
         Field("stack_basis", "class", "recorded for this load, or usual for the truck", classes=("this_load", "usual")),
         Field("tiedown_basis", "class", "recorded for this load, or usual for the truck", classes=("this_load", "usual")),
         Field("log_length_class", "class", "shortwood or longwood", classes=("shortwood", "longwood"), rests_on=("stacks.shortest_log_ft", "stacks.longest_log_ft"), also_reads=("stacks.shortwood_embedded",)),
@@ -171,7 +159,7 @@ TIEDOWNS = View(
     (
         *_LOADS,
         *_MATES,
-        *_borrow(haul.TIEDOWNS, *[f.name for f in haul.TIEDOWNS.fields if f.name not in {"load", "truck", "note"}]),
+        *borrow(haul.TIEDOWNS, *[f.name for f in haul.TIEDOWNS.fields if f.name not in {"load", "truck", "note"}]),
         Field("tiedown_basis", "class", "recorded for this load, or usual for the truck", classes=("this_load", "usual")),
         Field("wll_lb", "number", "working load limit of the weakest part", "lb", rests_on=("tiedowns.material", "tiedowns.size_in", "tiedowns.marked_wll_lb"), also_reads=_RATING),
         Field("wll_basis", "class", "where the working load limit comes from", classes=("marked", "table", "default")),

@@ -7,7 +7,10 @@ from auditor.vocabulary.model import Field, Table
 
 METHODS = ("tape", "pace", "laser", "gps", "map", "lidar", "estimate")
 ALONG = ("horizontal", "ground")
-STARTS = ("bank", "top_of_bank", "edge_of_channel", "edge_of_water", "low_water_mark", "mean_high_water")
+STARTS = (
+    "bank", "top_of_bank", "edge_of_channel", "edge_of_water", "low_water_mark", "mean_high_water", "bank_as_required",
+)  # fmt: skip
+"""`bank_as_required`: the edge of the bank that the rules of the place mean."""
 ROLES = (
     "forester", "registered_forester", "agency_forester", "agency_staff", "logger", "master_logger", "landowner",
     "biologist", "auditor", "other",
@@ -105,7 +108,7 @@ STREAMS = Table(
         Field("classified_by", "class", "who classified it", classes=ROLES),
         Field("classified_on", "date", "day it was classified"),
         Field("flow_share_pct", "number", "part of an ordinary year with flow", "percent", low=0, high=100),
-        Field("field_signs", "classes", "signs of its class that were seen", classes=FIELD_SIGNS),
+        Field("field_signs", "classes", "signs of its class that were seen", classes=FIELD_SIGNS, whole_by="field_signs_listed"),
         Field("field_signs_listed", "yes_no", "every sign was looked for, so that one not listed was not there"),
         Field("identification_points", "number", "score on the state's stream identification form", "points", low=0, high=100),
         Field("width_ft", "number", "bank to bank, the average of the reach", "ft", low=0, high=20_000),
@@ -116,9 +119,9 @@ STREAMS = Table(
         Field("once_natural", "yes_no", "a natural stream before it was dredged or straightened"),
         Field("in_wetland", "yes_no", "it runs or lies in a wetland"),
         Field("trout_waters", "class", "its standing as trout water", classes=TROUT_WATERS),
-        Field("mapped_on", "classes", "official maps or lists that show it", classes=MAPS),
+        Field("mapped_on", "classes", "official maps or lists that show it", classes=MAPS, whole_by="maps_checked"),
         Field("maps_checked", "yes_no", "every map was looked at, so that one not listed does not show it"),
-        Field("designations", "classes", "protected or named standing it has", classes=DESIGNATIONS),
+        Field("designations", "classes", "protected or named standing it has", classes=DESIGNATIONS, whole_by="designations_checked"),
         Field("designations_checked", "yes_no", "every designation was looked up, so that one not listed does not hold"),
         Field("watershed", "text", "river basin or watershed as the rules name it"),
         Field("wetland_acres", "number", "wetland, lake or pond: its area", "acre", low=0, high=1_000_000),

@@ -2,16 +2,24 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Any
 
+import polars as pl
 import pytest
 
-from auditor.check.asked import fields_asked
+from auditor.check.asked import BESIDE, ROWS, fields_asked
+from auditor.check.tally import judge_tables, tables_of
+from auditor.record import read_jobs, record_from_rows
+from auditor.record.examples import EXAMPLES
 from auditor.record.form import Asked
+from auditor.record.template import ALWAYS_SAID, sheet_columns
 from auditor.rules.models import RuleFile
 from auditor.rules.reading import Rulebook, read_rules
-from auditor.vocabulary import TABLES, VIEWS
+from auditor.vocabulary import SITE_TABLES, TABLES, TOPIC_GROUPS, VIEWS
 from auditor.vocabulary.problems import UnusableInput
+from tests.check import site_record
+from tests.house.tree import ROOT
 
 CITED = {"source": "law", "verified": "read"}
 RULE = {
@@ -104,7 +112,8 @@ def test_federal_rules_ask_in_every_place_but_for_no_road_of_a_state() -> None:
 def test_rules_of_other_places_and_topics_ask_for_nothing() -> None:
     both = Rulebook((*book({"must": {"dark": False}}).files, *book({"must": {"slippery": False}}, place="US-SC").files))
     assert facts(both) == {"loads.dark", *DAY}
-    assert fields_asked(both, ["US-GA"], ["weight"]) == {}
+    with pytest.raises(UnusableInput, match="found no rule on weight for US-GA; expected a topic with rules there"):
+        fields_asked(both, ["US-GA"], ["weight"])
     assert facts(both, ("US-GA", "US-SC")) == {"loads.dark", "loads.slippery", *DAY}
 
 
@@ -175,3 +184,94 @@ def test_what_a_column_also_reads_is_a_field_of_the_record() -> None:
     assert named
     known = {f"{t.name}.{f.name}" for t in TABLES.values() for f in t.fields}
     assert named <= known
+
+
+FACTS = {f"{t.name}.{f.name}" for t in TABLES.values() for f in t.fields}
+SITE_VIEWS = [name for name, view in VIEWS.items() if view.subject != "loads"]
+SITE_PLACES = sorted(
+    {f.place for f in read_rules().files if f.topic in TOPIC_GROUPS["ground"] and f.rules and f.place != "US"}
+)
+Tables = Mapping[str, pl.DataFrame]
+
+
+def test_what_stands_beside_a_fact_is_a_field_of_the_record() -> None:
+    assert {*BESIDE, *(f for many in (*BESIDE.values(), *ROWS.values()) for f in many)} <= FACTS
+    assert set(ROWS) <= set(VIEWS)
+
+
+def test_the_streamside_zone_of_south_carolina_asks_for_what_ties_and_converts_a_width() -> None:
+    asked = {t: set(f) for t, f in fields_asked(read_rules(["US-SC"]), ["US-SC"], ["streamside"]).items()}
+    # Class, kind and trout standing of the stream, slope, widths, and how they were measured.
+    assert {"kind", "stream_class", "trout_waters"} <= asked["streams"]
+    assert {"harvested_on", "slope_pct", "length_ft", "method"} <= asked["banks"]
+    assert {"zone_width_ft", "primary_width_ft", "along_ft", "measured_along", "measured_from", "slope_pct"} <= asked[
+        "stations"
+    ]
+    assert {"operation_end", "harvest_completed_on"} <= asked["job"]
+    # A harvest site lies in the state of its job, whatever roads lead from it.
+    assert not {"legs", "loads", "destinations"} & set(asked)
+
+
+def test_a_state_with_rules_on_sites_alone_is_asked_for_like_any_other() -> None:
+    file = RuleFile.model_validate(
+        {
+            "id": "us-wy/streamside", "place": "US-WY", "topic": "streamside", "title": "A file",
+            "sources": {"law": {"instrument": "An act", "seen": "text"}}, "limits": {},
+            "rules": [{"id": "r", **RULE, "examines": "banks", "must": {"harvested": False}}],
+        }
+    )  # fmt: skip
+    assert {t: set(f) for t, f in fields_asked(Rulebook((file,)), ["US-WY"], ["ground"]).items()} == {
+        "job": {"operation_end", "harvest_completed_on"},
+        "banks": {"bank", "harvested", "harvested_on"},
+    }
+
+
+def _records() -> dict[str, Tables]:
+    """Records of a site, full of things to read: the sample job, the examples of the workbook, two jobs of the tests."""
+    named = {"EX": {t: [EXAMPLES[t]] for t in SITE_TABLES}, "A": dict(site_record.A), "B": dict(site_record.B)}
+    rows = {
+        job: {t: [{"job": job, **row} for row in own] for t, own in {"job": [{"state": "US-GA"}], **tables}.items()}
+        for job, tables in named.items()
+    }
+    made = {job: tables_of(record_from_rows(tables)) for job, tables in rows.items()}
+    return {**made, "sample": tables_of(read_jobs([ROOT / "sample_jobs" / "blackgum_closeout"]))}
+
+
+def _outcomes(tables: Tables, rulebook: Rulebook) -> dict[str, list[tuple[Any, ...]]]:
+    found: dict[str, list[tuple[Any, ...]]] = {}
+    for judged in judge_tables(tables, rulebook, SITE_VIEWS):
+        for index, rule in enumerate(judged.rules):
+            rows = judged.frame.select("job", "subject", "_row").with_columns(
+                pl.Series("code", judged.codes[str(index)])
+            )
+            found.setdefault(rule.key, []).extend(rows.rows())
+    return found
+
+
+def _as_the_workbook_has_it(tables: Tables, rulebook: Rulebook, place: str) -> dict[str, pl.DataFrame]:
+    """The record without the tables and fields that no sheet asks for."""
+    asked = fields_asked(rulebook, [place], ["ground"])
+    shown = {t: {c.field.name for c in columns} for t, columns in sheet_columns(asked).items()}
+    shown["job"] = {*ALWAYS_SAID, *asked.get("job", {})}
+    kept = dict(tables)
+    for name in (*SITE_TABLES, "job", "documents"):
+        table = kept[name]
+        hidden = [f.name for f in TABLES[name].fields if f.name not in shown.get(name, set())]
+        blank = [pl.lit(None, dtype=table.schema[h]).alias(h) for h in hidden if h in table.columns]
+        kept[name] = table.with_columns(blank) if name in shown else table.clear()
+    return kept
+
+
+@pytest.mark.parametrize("place", SITE_PLACES)
+def test_what_the_workbook_does_not_ask_for_changes_no_outcome(place: str) -> None:
+    rulebook = read_rules([place])
+    compared = 0
+    for tables in _records().values():
+        here = {
+            **tables,
+            "job": tables["job"].with_columns(pl.lit(place).cast(tables["job"].schema["state"]).alias("state")),
+        }
+        full = _outcomes(here, rulebook)
+        assert _outcomes(_as_the_workbook_has_it(here, rulebook, place), rulebook) == full
+        compared += sum(len(rows) for rule, rows in full.items() if rule.startswith(place.lower()))
+    assert compared

@@ -26,7 +26,7 @@ def test_allowances_used_are_counted_in_loads_with_the_highest() -> None:
         a_record(chips(80_000, 85_000, 88_000, 90_000), legs), a_file(None, **{LIMIT: a_limit(allowances=[TEN])})
     ).allowances
     # 80,000 needs none, 90,000 is above 88,000
-    assert (used.load_count, used.highest, used.unit, used.title, used.form) == (
+    assert (used.subject_count, used.highest, used.unit, used.title, used.form) == (
         2,
         88_000,
         "lb",
@@ -91,7 +91,7 @@ def test_the_version_of_the_day_is_cited() -> None:
         "us-ga/weight/weight_limit_lb/base": (80_000, "None", "2025-06-30"),
         "us-ga/weight/weight_limit_lb/base:2025-07-01": (84_000, "2025-07-01", "None"),
     }
-    assert {i.ticket: (i.limit, i.limit_key) for f in made.findings for i in f.items} == {
+    assert {i.subject: (i.limit, i.limit_key) for f in made.findings for i in f.items} == {
         "A1": (80_000, "us-ga/weight/weight_limit_lb/base"),
         "A2": (84_000, "us-ga/weight/weight_limit_lb/base:2025-07-01"),
     }
@@ -125,8 +125,10 @@ def test_the_notes_of_a_single_job_are_kept_as_they_are() -> None:
 def test_a_job_without_loads_has_a_report_that_says_so() -> None:
     full, empty = rows_of(loads(81_000), ({"leg": 1},), "A"), rows_of([], ({"leg": 1},), "B")
     made = report(together(full, empty), a_file()).jobs
-    assert [(j.job, j.conclusion.load_count, j.first_load) for j in made][1] == ("B", 0, None)
-    assert made[1].conclusion.sentences == ["The record holds no loads; nothing was judged."]
+    assert [(j.job, j.conclusion.count_of("load").count, j.first_load) for j in made][1] == ("B", 0, None)
+    assert made[1].conclusion.sentences == [
+        "The record holds neither loads nor anything of a harvest site; nothing was judged."
+    ]
 
 
 def test_days_span_the_loads_of_the_job() -> None:
@@ -139,12 +141,16 @@ def test_a_rule_may_examine_roads_by_name_and_still_be_counted_in_loads() -> Non
     file = a_file(a_rule(must={"road_class": {"none_of": ["private"]}}), **{LIMIT: a_limit()})
     legs = tuple({"leg": i, "road_class": "private"} for i in (1, 2, 3))
     (finding,) = job_report(a_record(loads(1, 2), legs), file).findings
-    assert (finding.load_count, [i.also_on for i in finding.items]) == (2, [2, 2])
+    assert (finding.subject_count, [i.also_on for i in finding.items]) == (2, [2, 2])
 
 
 def test_rows_that_no_rule_looks_at_yet_are_named() -> None:
-    rows = {"job": [{"job": "J", "state": "US-SC"}], "notices": [{"notice": "N1", "kind": "harvest_start"}]}
+    rows = {
+        "job": [{"job": "J", "state": "US-SC"}],
+        "streams": [{"stream": "S1"}],
+        "water_readings": [{"stream": "S1", "reading": 1}],
+    }
     (found,) = check(record_from_rows(rows, "J"), read_rules(["US-SC"])).jobs
-    assert "The rows of the table notices are kept, but no rule looks at them yet." in found.not_covered
+    assert "The rows of the table water_readings are kept, but no rule looks at them yet." in found.not_covered
     (empty,) = check(record_from_rows({"job": rows["job"]}, "J"), read_rules(["US-SC"])).jobs
     assert not [n for n in empty.not_covered if "no rule looks" in n]

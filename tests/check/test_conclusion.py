@@ -19,7 +19,12 @@ def of(file: RuleFile, *weights: int | None) -> JobReport:
 def test_nothing_found() -> None:
     made = of(a_file(), 79_000, 80_000)
     c = made.conclusion
-    assert (c.status, c.load_count, c.loads_conforming, c.loads_with_nonconformity) == ("nothing found", 2, 2, 0)
+    assert (
+        c.status,
+        c.count_of("load").count,
+        c.count_of("load").conforming,
+        c.count_of("load").with_nonconformity,
+    ) == ("nothing found", 2, 2, 0)
     assert c.sentences == ["In the records of 2 loads no load was found outside a requirement."]
     assert made.fix_first == []
 
@@ -31,14 +36,19 @@ def test_loads_are_counted_once_over_all_findings() -> None:
         load("A3", gross_weight_lb=70_000),
     ]  # fmt: skip
     c = job_report(a_record(rows), a_file(rules)).conclusion
-    assert (c.loads_with_nonconformity, c.major_count, c.minor_count, c.loads_conforming) == (2, 1, 1, 1)
+    assert (c.count_of("load").with_nonconformity, c.major_count, c.minor_count, c.count_of("load").conforming) == (
+        2,
+        1,
+        1,
+        1,
+    )
     assert c.sentences == ["The records show 2 loads of 3 outside a requirement: 1 major and 1 minor finding."]
 
 
 def test_a_load_is_only_tolerated_if_every_finding_of_it_is() -> None:
     # 80,000 x 1.15 = 92,000: A1 is tolerated, A2 is not
     c = of(a_file(None, **{LIMIT: TOLERANT}), 90_000, 95_000).conclusion
-    assert (c.loads_with_nonconformity, c.loads_only_tolerated) == (2, 1)
+    assert (c.count_of("load").with_nonconformity, c.count_of("load").only_tolerated) == (2, 1)
     assert ", 1 of them by no more than an enforcement tolerance: 1 major and 0 minor findings." in c.sentences[0]
 
 
@@ -51,7 +61,7 @@ def test_a_tolerated_load_is_still_a_nonconformity() -> None:
 def test_missing_evidence_that_the_law_demands_has_a_status_of_its_own() -> None:
     for evidence, status in (("demanded by law", "evidence missing"), ("usual", "nothing found")):
         c = of(a_file(a_rule(evidence=evidence)), None, 70_000).conclusion
-        assert (c.status, c.loads_not_evidenced, c.loads_conforming) == (status, 1, 1)
+        assert (c.status, c.count_of("load").not_evidenced, c.count_of("load").conforming) == (status, 1, 1)
         assert ("Some of what is missing is evidence that the law demands." in c.sentences) == (
             status == "evidence missing"
         )
@@ -60,7 +70,7 @@ def test_missing_evidence_that_the_law_demands_has_a_status_of_its_own() -> None
 def test_an_inconclusive_load_does_not_count_as_conforming() -> None:
     said = a_limit({"said": [{"value": v, **CITED} for v in (80_000, 84_000)]})
     c = of(a_file(None, **{LIMIT: said}), 82_000, 79_000).conclusion
-    assert (c.loads_conforming, c.loads_not_evidenced, c.status) == (1, 0, "nothing found")
+    assert (c.count_of("load").conforming, c.count_of("load").not_evidenced, c.status) == (1, 0, "nothing found")
 
 
 def test_departures_and_unconfirmed_findings_are_worded_for_one_and_many() -> None:
@@ -78,7 +88,9 @@ def test_departures_and_unconfirmed_findings_are_worded_for_one_and_many() -> No
 
 
 def test_a_record_without_loads_says_that_nothing_was_judged() -> None:
-    assert of(a_file()).conclusion.sentences == ["The record holds no loads; nothing was judged."]
+    assert of(a_file()).conclusion.sentences == [
+        "The record holds neither loads nor anything of a harvest site; nothing was judged."
+    ]
 
 
 def test_fix_first_lists_four_findings_and_the_evidence_that_the_law_demands() -> None:
@@ -96,9 +108,11 @@ def test_fix_first_lists_four_findings_and_the_evidence_that_the_law_demands() -
     )  # fmt: skip
 
 
-def test_departures_and_unconfirmed_findings_are_not_to_be_fixed_first() -> None:
-    rules = [a_rule(standing="guidance"), a_rule(id="m") | {"verified": "memory"}]
-    assert of(a_file(rules), 90_000).fix_first == []
+def test_unconfirmed_findings_are_never_to_be_fixed_first_and_departures_only_where_nothing_is_graver() -> None:
+    advice, memory = a_rule(standing="guidance"), a_rule(id="m") | {"verified": "memory"}
+    assert [f.finding for f in of(a_file([advice, memory]), 90_000).fix_first] == [1]
+    made = of(a_file([advice, a_rule(id="law")]), 90_000)
+    assert [made.findings[f.finding - 1].rule for f in made.fix_first] == ["us-ga/weight/law"]
 
 
 def test_the_exit_status_of_several_jobs_is_that_of_the_worst() -> None:

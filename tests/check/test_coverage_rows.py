@@ -58,7 +58,7 @@ def test_a_rule_that_applied_to_nothing_differs_from_one_that_met_no_row() -> No
 def test_one_line_says_so() -> None:
     told = say.rules_met(coverage().values())
     assert told == (
-        "Of 4 rules 2 were held against some load, 1 applied to none, and 1 met no row of the record: us-ga/weight/later. "
+        "Of 4 rules 2 were held against something in the record, 1 applied to none, and 1 met no row of the record: us-ga/weight/later. "
         "Rows: 4 judged, 2 not evidenced, 9 open, 12 not applicable."
     )
     assert told in " ".join(report_text(report(a_record(LOADS, LEGS), FILE), 100).split())
@@ -67,7 +67,7 @@ def test_one_line_says_so() -> None:
 def test_the_line_of_rules_that_all_met_rows() -> None:
     made = job_report(a_record(LOADS, LEGS), a_file(a_rule()))
     assert say.rules_met(made.coverage) == (
-        "Of 1 rule 1 was held against some load, 0 applied to none; every one met some row of the record. "
+        "Of 1 rule 1 was held against something in the record, 0 applied to none; every one met some row of the record. "
         "Rows: 6 judged, 3 not evidenced, 0 open, 0 not applicable."
     )
 

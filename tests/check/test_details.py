@@ -169,7 +169,7 @@ def used(file: Any, *rows: dict[str, Any]) -> list[tuple[str, str, float]]:
         r
         for j in judge(file, *rows)
         for part in allowances_used(j)
-        for r in part.select("load", "arm", "measured").rows()
+        for r in part.select("subject", "arm", "measured").rows()
     ]
 
 

@@ -10,7 +10,7 @@ from typing import Any
 import polars as pl
 import pytest
 
-from auditor.check.evaluate import editions, load_codes, rules_of_views
+from auditor.check.evaluate import editions, rules_of_views, subject_codes
 from auditor.rules.compiled import Code
 from tests.rules.small import CITED, LIMIT, a_file, a_limit, a_rule, an_allowance, blamed, judge, outcomes
 
@@ -123,8 +123,8 @@ def test_the_worst_row_of_a_load_counts_once(loads: str) -> None:
     rows = [{"gross_weight_lb": 70_000 if load == "B" else next(weights)} for load in loads]
     (judged,) = judge(a_file(), *rows)
     places = pl.Series("_place", ["AB".index(load) for load in loads], dtype=pl.UInt32)
-    merged = replace(judged, frame=judged.frame.with_columns(places, load=pl.Series(list(loads))))
-    worst = load_codes(merged).rows()
+    merged = replace(judged, frame=judged.frame.with_columns(places, subject=pl.Series(list(loads))))
+    worst = subject_codes(merged).rows()
     assert worst == [("example", "A", 0, int(Code.NONCONFORMITY)), ("example", "B", 1, int(Code.CONFORMITY))]
     assert sorted(Code, reverse=True)[:3] == [Code.NONCONFORMITY, Code.NOT_EVIDENCED, Code.INCONCLUSIVE]
 
@@ -132,7 +132,7 @@ def test_the_worst_row_of_a_load_counts_once(loads: str) -> None:
 def test_a_view_without_rows_has_no_loads() -> None:
     (judged,) = judge(a_file(), {"gross_weight_lb": 70_000})
     frame = judged.frame.head(0).with_columns(pl.Series("_place", [], dtype=pl.UInt32))
-    assert load_codes(replace(judged, frame=frame, codes=judged.codes.head(0))).is_empty()
+    assert subject_codes(replace(judged, frame=frame, codes=judged.codes.head(0))).is_empty()
 
 
 def test_rules_are_sorted_by_the_view_they_examine() -> None:

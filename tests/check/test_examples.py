@@ -87,7 +87,7 @@ def test_a_frame_of_examples_is_blank_where_nothing_is_said() -> None:
     assert frame["group_weight_lb__hi"].to_list() == [34_000, 80_000, None]
     assert frame["product"].to_list() == [None] * 3
     assert frame["holds:overweight_permit"].to_list() == [None] * 3
-    assert frame["ticket_number"].to_list() == frame["load"].to_list() == ["0", "1", "2"]
+    assert frame["subject"].to_list() == ["0", "1", "2"]
 
 
 def test_outcomes_in_words() -> None:

@@ -5,10 +5,12 @@ from __future__ import annotations
 import pytest
 
 from auditor.check.explain import Explanation, explain
+from auditor.record import record_from_rows
 from auditor.rules.models import RuleFile
 from auditor.rules.reading import Rulebook
 from auditor.vocabulary.problems import UnusableInput
 from tests.check.haul import a_record, load, loads
+from tests.check.small_site import FILES, SITE
 from tests.rules.small import CITED, LIMIT, a_file, a_limit, a_rule, an_allowance
 
 RULE = "us-ga/weight/gross"
@@ -106,3 +108,36 @@ def test_a_rule_that_no_row_met_is_told_apart_from_an_unknown_one() -> None:
     file = a_file(a_rule(examines="tiedowns", must={"knotted": False}))
     with pytest.raises(UnusableInput, match="expected a rule that some row of the record met"):
         explain(a_record(loads(70_000)), Rulebook((file,)), RULE)
+
+
+@pytest.mark.parametrize(
+    ("rule", "item", "expected"),
+    [
+        # b2 has 55 and 39 ft where 40 are asked for; each reading is explained.
+        ("us-sc/streamside/zone-width", "b2", [("b2, 1", "conformity"), ("b2, 2", "departure from practice")]),
+        ("us-sc/crossings/flow-free", "X1", [("X1", "nonconformity")]),
+        ("us-sc/trails/across-slope", "R1", [("R1", "departure from practice")]),
+        ("us-sc/trails/across-slope", "T1", [("T1", "not applicable")]),
+    ],
+)  # fmt: skip
+def test_a_bank_a_crossing_or_a_trail_is_explained_by_its_name(
+    rule: str, item: str, expected: list[tuple[str, str]]
+) -> None:
+    record = record_from_rows(SITE, job="A")
+    assert [(e.item, e.outcome) for e in explain(record, Rulebook(FILES), rule, item)] == expected
+
+
+def test_a_practice_that_the_job_adopted_is_explained_as_a_nonconformity() -> None:
+    record = record_from_rows(SITE, job="A")
+    record.criteria["A"] = ("streamside",)
+    (_, short) = explain(record, Rulebook(FILES), "us-sc/streamside/zone-width", "b2")
+    assert short.outcome == "nonconformity"
+    assert "no  off by 1" in [f"{'no ' if line.holds is False else ''} {line.text}" for line in short.lines]
+
+
+def test_an_unknown_bank_is_refused_with_the_nearest() -> None:
+    with pytest.raises(
+        UnusableInput, match="the name of a bank that us-sc/streamside/zone-width was held against"
+    ) as caught:
+        explain(record_from_rows(SITE, job="A"), Rulebook(FILES), "us-sc/streamside/zone-width", "b22")
+    assert "b2" in caught.value.problems[0].todo

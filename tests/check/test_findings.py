@@ -33,8 +33,8 @@ def on_loads(must: dict[str, Any], **limits: Any) -> RuleFile:
 
 def test_equal_shortcomings_are_one_finding_with_the_worst_first() -> None:
     found = finding(a_record(loads(81_000, 79_000, 83_500, 80_000)), a_file())
-    assert [(i.ticket, i.margin) for i in found.items] == [("A3", 3_500), ("A1", 1_000)]
-    assert (found.load_count, found.judged_count, found.number, found.kind, found.grade) == (
+    assert [(i.subject, i.margin) for i in found.items] == [("A3", 3_500), ("A1", 1_000)]
+    assert (found.subject_count, found.judged_count, found.number, found.kind, found.grade) == (
         2,
         4,
         1,
@@ -51,15 +51,15 @@ def test_a_load_counts_once_however_many_legs_it_is_over_on() -> None:
     (item,) = found.items
     # over by 25,000 on the county road, by 1,000 on either of the others
     assert (item.margin, item.what, item.also_on) == (25_000, "on Mill Road (GA)", 2)
-    assert (found.load_count, found.judged_count) == (1, 1)
+    assert (found.subject_count, found.judged_count) == (1, 1)
     assert item.limit_key == "us-ga/weight/weight_limit_lb/cap"
 
 
 def test_a_ticket_number_used_twice_is_two_loads() -> None:
     rows = [load("A1", gross_weight_lb=81_000), load("A1", gross_weight_lb=82_000, load_date="2026-05-05")]
     found = finding(a_record(rows), a_file())
-    assert [i.ticket for i in found.items] == ["A1#2", "A1"]
-    assert (found.load_count, found.judged_count) == (2, 2)
+    assert [i.subject for i in found.items] == ["A1#2", "A1"]
+    assert (found.subject_count, found.judged_count) == (2, 2)
 
 
 def test_a_tolerated_row_does_not_hide_one_that_is_not() -> None:
@@ -76,7 +76,7 @@ def test_a_tolerated_row_does_not_hide_one_that_is_not() -> None:
 def test_tolerated_loads_are_counted_and_come_last() -> None:
     # 80,000 x 1.15 = 92,000
     found = finding(a_record(loads(91_000, 92_001, 85_000)), gross(a_limit(allowances=[FIFTEEN])))
-    assert [(i.ticket, i.tolerated) for i in found.items] == [("A2", False), ("A1", True), ("A3", True)]
+    assert [(i.subject, i.tolerated) for i in found.items] == [("A2", False), ("A1", True), ("A3", True)]
     assert (found.tolerated_count, found.grade) == (2, "major")
     assert (
         found.summary == "3 loads of 3 judged; off by 12,001 lb at most; 2 of them lie inside an enforcement tolerance"
@@ -225,7 +225,7 @@ def test_what_is_known_from_memory_is_unconfirmed_minor_and_outside_the_conclusi
     (found,) = made.jobs[0].findings
     assert (found.confirmed, found.grade, found.second_hand) == (False, "minor", False)
     conclusion = made.jobs[0].conclusion
-    assert (conclusion.status, conclusion.unconfirmed_count, conclusion.loads_with_nonconformity) == (
+    assert (conclusion.status, conclusion.unconfirmed_count, conclusion.count_of("load").with_nonconformity) == (
         "nothing found",
         1,
         0,
@@ -252,7 +252,7 @@ def test_an_unconfirmed_row_does_not_hide_a_confirmed_one_of_the_same_load() -> 
     # the county road's cap of 56,000 is known from memory only; the 80,000 of the other roads was read
     cap = a_cap(value=56_000, where={"road_class": "county_road"}) | MEMORY
     made = job_report(a_record(loads(81_000), LEGS), gross(a_limit(caps=[cap])))
-    assert [(f.confirmed, f.load_count, f.items[0].margin, f.grade) for f in made.findings] == [
+    assert [(f.confirmed, f.subject_count, f.items[0].margin, f.grade) for f in made.findings] == [
         (True, 1, 1_000, "major"), (False, 1, 25_000, "minor")
     ]  # fmt: skip
     assert made.conclusion.status == "nonconformities"
@@ -270,7 +270,7 @@ def test_a_voluntary_practice_is_a_departure_unless_the_job_adopts_it() -> None:
     made = job_report(record, file)
     assert (made.findings[0].kind, made.conclusion.status, made.conclusion.departure_count) == (
         "departure from practice",
-        "nothing found",
+        "departures",
         1,
     )
     for criterion in ("us-ga/weight/gross", "weight"):

@@ -173,7 +173,7 @@ def frame_of(rows: list[dict[str, Any]]) -> pl.DataFrame:
     return pl.DataFrame(
         {
             "job": pl.Series(["j"] * len(rows), dtype=pl.String),
-            "load": pl.Series(keys, dtype=pl.String),
+            "subject": pl.Series(keys, dtype=pl.String),
             "ticket_number": pl.Series(keys, dtype=pl.String),
             "load_date": pl.Series([r["load_date"] for r in rows], dtype=pl.Date),
             "height_ft": pl.Series([r["height_ft"] for r in rows], dtype=pl.Float64),
@@ -191,7 +191,7 @@ def judged_codes(file: RuleFile, rule: Rule, rows: list[dict[str, Any]]) -> tupl
     codes = {str(i): Code.NOT_APPLICABLE for i in range(len(rows))}
     gaps = []
     for judged in judge_view("test_rows", frame_of(rows), [(file, rule)], [w.CHANGE, w.CHANGE.replace(day=2)]):
-        for key, code in zip(judged.frame["load"], judged.codes["0"], strict=True):
+        for key, code in zip(judged.frame["subject"], judged.codes["0"], strict=True):
             codes[key] = Code(code)
         gaps += judged.gaps
     return codes, pl.concat(gaps, how="diagonal") if gaps else None
@@ -230,7 +230,7 @@ def test_a_certain_outcome_holds_in_every_world(
             blamed = {
                 c.removeprefix("blank:")
                 for c in gaps.columns
-                if c.startswith("blank:") and gaps.filter(pl.col("load") == str(index))[c].to_list() == [True]
+                if c.startswith("blank:") and gaps.filter(pl.col("subject") == str(index))[c].to_list() == [True]
             }
             blank = {n for n, v in row.items() if v is None or (isinstance(v, tuple) and v[0] < v[1])}
             assert blamed and blamed <= blank

@@ -11,7 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from auditor.audit import check
-from auditor.check.evaluate import load_codes
+from auditor.check.evaluate import subject_codes
 from auditor.check.tally import judge_tables
 from auditor.measures.weight import bridge_limit_lb
 from auditor.record import Record, record_from_rows
@@ -45,9 +45,9 @@ def codes(made: Record, views: tuple[str, ...]) -> dict[tuple[str, str], Code]:
     """(load, rule) -> outcome of the worst row, under the shipped rules of Georgia, South Carolina and the federal ones."""
     found = {}
     for judged in judge_tables(made.tables, rulebook(), views):
-        worst = load_codes(judged)
+        worst = subject_codes(judged)
         for rule in judged.rules:
-            found |= {(n, rule.key): Code(c) for n, c in zip(worst["load"], worst[rule.key], strict=True)}
+            found |= {(n, rule.key): Code(c) for n, c in zip(worst["subject"], worst[rule.key], strict=True)}
     return found
 
 

@@ -30,7 +30,7 @@ FILE = a_file(
 @pytest.mark.parametrize("at_once", [1, 2, 3, 4, 6])
 def test_the_report_is_the_same_whatever_the_size_of_the_parts(at_once: int, monkeypatch: pytest.MonkeyPatch) -> None:
     whole = report_json(report(three_jobs(), FILE))
-    monkeypatch.setattr(tally_module, "LOADS_AT_ONCE", at_once)
+    monkeypatch.setattr(tally_module, "ROWS_AT_ONCE", at_once)
     assert report_json(report(three_jobs(), FILE)) == whole
 
 
@@ -39,7 +39,7 @@ def test_the_report_is_the_same_whatever_the_size_of_the_parts(at_once: int, mon
 )
 def test_parts_hold_whole_jobs(at_once: int, jobs: list[str], monkeypatch: pytest.MonkeyPatch) -> None:
     # A has 3 loads, B has 1, C has 2
-    monkeypatch.setattr(tally_module, "LOADS_AT_ONCE", at_once)
+    monkeypatch.setattr(tally_module, "ROWS_AT_ONCE", at_once)
     parts = list(chunks(three_jobs()))
     assert ["".join(p["loads"]["job"].unique(maintain_order=True)) for p in parts] == jobs
     assert sum(p["loads"].height for p in parts) == 6
@@ -48,7 +48,7 @@ def test_parts_hold_whole_jobs(at_once: int, jobs: list[str], monkeypatch: pytes
 
 def test_jobs_do_not_mix_though_their_trucks_and_tickets_have_the_same_names() -> None:
     made = report(three_jobs(), FILE)
-    assert [(j.job, j.conclusion.load_count, [i.ticket for f in j.findings for i in f.items]) for j in made.jobs] == [
+    assert [(j.job, j.conclusion.count_of("load").count, [i.subject for f in j.findings for i in f.items]) for j in made.jobs] == [
         ("A", 3, ["A1"]), ("B", 1, []), ("C", 2, ["A1"])
     ]  # fmt: skip
     # B's load of 85,000 lb is open, for nobody wrote down whether its logs are unitized

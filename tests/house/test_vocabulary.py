@@ -8,7 +8,7 @@ from itertools import combinations
 
 import pytest
 
-from auditor.vocabulary import MEASURES, TABLES, TOPICS, VIEWS, ground, haul, measures, views
+from auditor.vocabulary import MEASURES, TABLES, TOPICS, VIEWS, ground, haul, measures, site_views, views
 from tests.house.tree import measure_functions, parse, public_functions
 
 SNAKE = re.compile(r"[a-z][a-z0-9]*(_[a-z0-9]+)*")
@@ -35,11 +35,13 @@ SUFFIXES: dict[str, str] = {
     "ft2/acre": "ft2_per_ac",
     "lb/acre": "lb_per_ac",
     "trees/acre": "trees_per_ac",
+    "seedlings/acre": "seedlings_per_ac",
 }
 """Unit -> how a quantity's name ends. Things counted (axles, tiedowns, days ...) are in COUNTED."""
 
 COUNTED = frozenset(
-    {"axles", "bunks", "checks", "contacts", "days", "flags", "groups", "lamps", "loads", "logs", "pipes", "points", "reflectors",
+    {"axles", "bunks", "checks", "contacts", "days", "drains", "flags", "groups", "lamps", "loads", "logs", "notices", "pipes", "places", "plots",
+     "points", "readings", "reflectors", "sides", "signs",
      "seedlings", "squares", "stacks", "stumps", "things", "tiedowns", "trees", "wetlands", "wrappers"}
 )  # fmt: skip
 SPELLED_OUT = {"mile": "miles", "h": "hours"}
@@ -65,7 +67,7 @@ def duplicates(words: list[str]) -> list[str]:
 
 def test_names_are_unique() -> None:
     assert not duplicates([t.name for t in (*haul.TABLES, *ground.TABLES)])
-    assert not duplicates([v.name for v in views.VIEWS])
+    assert not duplicates([v.name for v in (*views.VIEWS, *site_views.VIEWS)])
     assert not duplicates([m.name for m in measures.MEASURES])
     assert not duplicates(list(TOPICS))
     for owner in OWNERS:

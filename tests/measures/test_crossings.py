@@ -176,3 +176,12 @@ def test_cross_section_rule_is_twice_the_channel() -> None:
 def test_pipe_ends(beyond: Any, length: Any, fill: Any, expected: Any) -> None:
     frame = pl.DataFrame({"b": [beyond], "l": [length], "f": [fill]}, schema=dict.fromkeys("blf", pl.Float64))
     assert both(crossings.pipe_beyond_fill_ft(*[pl.col(c) for c in "blf"]), frame) == expected
+
+
+@pytest.mark.parametrize(
+    ("gap_ft", "diameter_in", "share"),
+    [(1.0, 24.0, 0.5), (0.0, 24.0, 0.0), (3.0, 18.0, 2.0), (None, 24.0, None), (1.0, None, None), (1.0, 0.0, None)],
+)
+def test_space_between_pipes(gap_ft: float | None, diameter_in: float | None, share: float | None) -> None:
+    # 1 ft is half of 24 in; 36 in is twice 18 in
+    assert one(crossings.pipe_gap_share(pl.col("g"), pl.col("d")), g=gap_ft, d=diameter_in) == share

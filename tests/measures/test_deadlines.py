@@ -8,7 +8,7 @@ from typing import Any
 import polars as pl
 import pytest
 
-from auditor.measures.deadlines import hours_after, working_days_after
+from auditor.measures.deadlines import day_of_common_year, days_after, hours_after, working_days_after, years_after
 
 
 @pytest.mark.parametrize(
@@ -43,3 +43,53 @@ def test_hours(done: Any, since: Any, expected: Any) -> None:
     schema = {"d": pl.Date, "e": pl.Time, "s": pl.Date, "t": pl.Time}
     frame = pl.DataFrame([(*done, *since)], schema=schema, orient="row")
     assert frame.select(**hours_after(*[pl.col(c) for c in "dest"])).row(0) == expected
+
+
+def _between(measure: Any, done: Any, since: Any) -> Any:
+    frame = pl.DataFrame({"d": [done], "s": [since]}, schema={"d": pl.Date, "s": pl.Date})
+    return frame.select(measure(pl.col("d"), pl.col("s"))).item()
+
+
+@pytest.mark.parametrize(
+    ("done", "since", "days"),
+    [
+        (date(2024, 3, 1), date(2024, 2, 28), 2),  # over 29 February
+        (date(2023, 3, 1), date(2023, 2, 28), 1),
+        (date(2024, 2, 28), date(2024, 3, 1), -2),
+        (None, date(2024, 3, 1), None),
+        (date(2024, 3, 1), None, None),
+    ],
+)
+def test_calendar_days(done: Any, since: Any, days: Any) -> None:
+    assert _between(days_after, done, since) == days
+
+
+@pytest.mark.parametrize(
+    ("done", "since", "years"),
+    [
+        (date(2024, 3, 20), date(2009, 3, 20), 15),
+        (date(2024, 3, 19), date(2009, 3, 20), 14 + 365 / 366),  # the year to 20 March 2024 has a 29 February
+        (date(2024, 3, 21), date(2009, 3, 20), 15 + 1 / 365),
+        (date(2024, 7, 1), date(2024, 7, 1), 0),
+        (date(2025, 2, 28), date(2024, 2, 29), 1),  # the 28th stands for the 29th
+        (date(2028, 2, 29), date(2024, 2, 29), 4),
+        (date(2009, 3, 19), date(2009, 3, 20), None),
+        (None, date(2009, 3, 20), None),
+        (date(2009, 3, 20), None, None),
+    ],
+)
+def test_years(done: Any, since: Any, years: Any) -> None:
+    assert _between(years_after, done, since) == (None if years is None else pytest.approx(years, abs=1e-12))
+
+
+@pytest.mark.parametrize(
+    ("day", "number"),
+    [
+        (date(2023, 1, 1), 1), (date(2024, 2, 28), 59), (date(2024, 2, 29), 59), (date(2024, 3, 1), 60),
+        (date(2023, 3, 1), 60), (date(2023, 12, 31), 365), (date(2024, 12, 31), 365), (date(2000, 12, 31), 365),
+        (date(1900, 3, 1), 60), (None, None),
+    ],
+)  # fmt: skip
+def test_day_of_a_year_without_29_february(day: Any, number: Any) -> None:
+    # 31 + 28 days to the end of February; 1900 was no leap year, 2000 was one
+    assert pl.select(day_of_common_year(pl.lit(day, dtype=pl.Date))).item() == number

@@ -13,6 +13,7 @@ from auditor.measures import streamside
 from auditor.measures.streamside import (
     defined_width_ft,
     failing_extent,
+    plot_count_per_ac,
     plot_density,
     sample_mean,
     signs_found,
@@ -302,3 +303,12 @@ def test_field_signs() -> None:
     signs = pl.Series([["a", "b", "x"], ["a", "b", "x"], [], None, None], dtype=pl.List(pl.String))
     listed = pl.Series([True, None, True, True, None])
     assert signs_found(signs, listed, ["a", "b", "c"]).rows() == [(2, 2), (2, 3), (0, 0), (0, 0), (0, 3)]
+
+
+def test_what_was_counted_an_acre() -> None:
+    # 2 on a tenth of an acre are 20; on a circle of 37.236 ft likewise: pi x 37.236^2 / 43,560 = 0.1
+    rows = [("fixed", None, 0.1, 2), ("fixed", 37.236, None, 2), ("fixed", 37.236, 0.2, 2), ("prism", None, None, 2),
+            ("fixed", None, None, 2), ("fixed", None, 0.1, None), ("fixed", None, 0.1, 0)]  # fmt: skip
+    schema = {"kind": pl.String, "plot_radius_ft": pl.Float64, "plot_area_acres": pl.Float64, "n": pl.Int64}
+    found = plot_count_per_ac(pl.DataFrame(rows, schema=schema, orient="row"), "n")
+    assert found.round(2).to_list() == [20, 20, 10, None, None, None, 0]

@@ -15,6 +15,8 @@ from auditor.measures.trails import (
     cross_drain_spacing_ft,
     drain_gaps,
     drain_places,
+    gap_uncertainty_ft,
+    local_grade_pct,
     missing_drains,
     rut_extent,
     skidding_distances,
@@ -267,3 +269,38 @@ def test_pure_live_seed() -> None:
     frame = pl.DataFrame({"r": [40.0, 40.0], "p": [98.0, None], "g": [85.0, 85.0]})
     found = frame.select(trails.pls_rate_lb_per_ac(*[pl.col(c) for c in "rpg"])).to_series().to_list()
     assert found == [pytest.approx(33.32), None]
+
+
+def test_uncertainty_of_a_gap() -> None:
+    rows = [
+        ("J", "T", "water_bar", 100.0, 5.0),
+        ("J", "T", "turnout", 300.0, 10.0),
+        ("J", "T", "turnout", 300.0, 2.0),
+        ("J", "T", "water_bar", 400.0, None),
+    ]
+    schema = {**S, "kind": pl.String, "along_ft": pl.Float64, "along_uncertainty_ft": pl.Float64}
+    drains = pl.DataFrame(rows, schema=schema, orient="row")
+    gaps = drain_gaps(segments(), drains, kinds=BARS)
+    # 0 and 5; 5 and the greater 10 of two turnouts at one place; these two; 10 and a blank; a blank and the end
+    assert gap_uncertainty_ft(gaps, drains).to_list() == [5, 15, 20, 10, 0]
+    other = drains.with_columns(job=pl.lit("K"))
+    assert gap_uncertainty_ft(gaps, other).to_list() == [0, 0, 0, 0, 0]
+
+
+@pytest.mark.parametrize(
+    ("at", "grade"),
+    [(0.0, 8.0), (99.0, 8.0), (100.0, 12.0), (101.0, 12.0), (200.0, None), (250.0, None), (401.0, None), (None, None)],
+)
+def test_grade_at_a_place(at: float | None, grade: float | None) -> None:
+    # 8 percent to 100 ft, 12 to 200, not read to 300, nothing beyond; where two meet the steeper, if both are known
+    rows = [
+        ("J", "T", 0.0, 100.0, 8.0),
+        ("J", "T", 100.0, 200.0, 12.0),
+        ("J", "T", 200.0, 300.0, None),
+        ("K", "T", 0.0, 500.0, 30.0),
+    ]
+    pitches = pl.DataFrame(
+        rows, schema={**S, "from_ft": pl.Float64, "to_ft": pl.Float64, "grade_pct": pl.Float64}, orient="row"
+    )
+    points = pl.DataFrame([("J", "T", at)], schema={**S, "along_ft": pl.Float64}, orient="row")
+    assert local_grade_pct(points, pitches).to_list() == [grade]

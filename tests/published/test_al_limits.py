@@ -4,9 +4,10 @@ import pytest
 
 from auditor.rules.models import Limit, Shape
 from auditor.rules.reading import read_rules
+from auditor.vocabulary import TOPIC_GROUPS
 from auditor.vocabulary.intervals import parse_interval
 
-FILES = {f.id: f for f in read_rules(["US-AL"]).files if f.place == "US-AL"}
+FILES = {f.id: f for f in read_rules(["US-AL"]).files if f.place == "US-AL" and f.topic in TOPIC_GROUPS["haul"]}
 
 WEIGHTS = ("gross_limit_lb", "single_axle_limit_lb", "tandem_limit_lb", "axle_sum_limit_lb")
 FIGURES = [

@@ -4,8 +4,9 @@ import pytest
 
 from auditor.rules.models import Limit, Shape
 from auditor.rules.reading import read_rules
+from auditor.vocabulary import TOPIC_GROUPS
 
-FILES = {f.id: f for f in read_rules(["US-AR"]).files if f.place == "US-AR"}
+FILES = {f.id: f for f in read_rules(["US-AR"]).files if f.place == "US-AR" and f.topic in TOPIC_GROUPS["haul"]}
 
 # (file, limit, arm, shape, figure)
 FIGURES = [

@@ -4,8 +4,9 @@ import pytest
 
 from auditor.rules.models import Limit, Shape
 from auditor.rules.reading import read_rules
+from auditor.vocabulary import TOPIC_GROUPS
 
-FILES = {f.id: f for f in read_rules(["US-FL"]).files if f.place == "US-FL"}
+FILES = {f.id: f for f in read_rules(["US-FL"]).files if f.place == "US-FL" and f.topic in TOPIC_GROUPS["haul"]}
 
 # Fla. Stat. 316.535(3): feet between first and last axle, to the nearest foot, and pounds.
 SPACING = [

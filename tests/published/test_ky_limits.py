@@ -4,8 +4,9 @@ import pytest
 
 from auditor.rules.models import Limit, Shape
 from auditor.rules.reading import read_rules
+from auditor.vocabulary import TOPIC_GROUPS
 
-FILES = {f.id: f for f in read_rules(["US-KY"]).files if f.place == "US-KY"}
+FILES = {f.id: f for f in read_rules(["US-KY"]).files if f.place == "US-KY" and f.topic in TOPIC_GROUPS["haul"]}
 
 AXLES = ("single_axle_limit_lb", "tandem_limit_lb", "tridem_limit_lb")
 FIGURES = [

@@ -9,8 +9,9 @@ import pytest
 from auditor.measures.weight import bridge_limit_lb
 from auditor.rules.models import Limit, Shape
 from auditor.rules.reading import read_rules
+from auditor.vocabulary import TOPIC_GROUPS
 
-FILES = {f.id: f for f in read_rules(["US-NC"]).files if f.place == "US-NC"}
+FILES = {f.id: f for f in read_rules(["US-NC"]).files if f.place == "US-NC" and f.topic in TOPIC_GROUPS["haul"]}
 LONG = {"axle_count": {"at_least": 5}, "vehicle_type": "combination", "outer_span_ft": {"at_least": 51}}
 
 # (file, limit, arm, shape, figure)

@@ -6,8 +6,9 @@ import pytest
 
 from auditor.rules.models import Limit, Shape
 from auditor.rules.reading import read_rules
+from auditor.vocabulary import TOPIC_GROUPS
 
-FILES = {f.id: f for f in read_rules(["US-TN"]).files if f.place == "US-TN"}
+FILES = {f.id: f for f in read_rules(["US-TN"]).files if f.place == "US-TN" and f.topic in TOPIC_GROUPS["haul"]}
 
 WEIGHTS = ("gross_limit_lb", "single_axle_limit_lb", "tandem_limit_lb", "axle_sum_limit_lb")
 # (file, limit, arm, shape, figure): an arm is "base" or an allowance.

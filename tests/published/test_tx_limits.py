@@ -7,8 +7,9 @@ import pytest
 from auditor.measures.weight import bridge_limit_lb
 from auditor.rules.models import Limit, Shape
 from auditor.rules.reading import read_rules
+from auditor.vocabulary import TOPIC_GROUPS
 
-FILES = {f.id: f for f in read_rules(["US-TX"]).files if f.place == "US-TX"}
+FILES = {f.id: f for f in read_rules(["US-TX"]).files if f.place == "US-TX" and f.topic in TOPIC_GROUPS["haul"]}
 
 # (file, limit, arm, shape, figure)
 FIGURES = [

@@ -10,6 +10,7 @@ from auditor.measures.securement import tiedowns_required_count
 from auditor.measures.weight import bridge_limit_lb
 from auditor.rules.models import Allowance, Cap, Limit, RuleFile, Version
 from auditor.rules.reading import Rulebook, read_rules
+from auditor.vocabulary import TOPIC_GROUPS
 
 PRACTICE = "us/tickets"
 """Common practice on scale tickets: no law, no source."""
@@ -106,7 +107,7 @@ TABLES: list[tuple[str, str, list[tuple[dict[str, object], float]]]] = [
 
 @pytest.fixture(scope="module")
 def rulebook() -> Rulebook:
-    return read_rules(["US"])
+    return read_rules(["US"], topics=TOPIC_GROUPS["haul"])
 
 
 def file_of(rulebook: Rulebook, name: str) -> RuleFile:

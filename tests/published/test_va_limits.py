@@ -7,8 +7,9 @@ import pytest
 from auditor.measures.weight import bridge_limit_lb
 from auditor.rules.models import Limit, Shape
 from auditor.rules.reading import read_rules
+from auditor.vocabulary import TOPIC_GROUPS
 
-FILES = {f.id: f for f in read_rules(["US-VA"]).files if f.place == "US-VA"}
+FILES = {f.id: f for f in read_rules(["US-VA"]).files if f.place == "US-VA" and f.topic in TOPIC_GROUPS["haul"]}
 WEIGHT = FILES["us-va/weight"].limits
 DATED = ("flag_size_in", "flags_needed", "flag_colours", "night_light_seen_ft")
 

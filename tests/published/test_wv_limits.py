@@ -6,8 +6,9 @@ import pytest
 
 from auditor.rules.models import Limit, Shape
 from auditor.rules.reading import read_rules
+from auditor.vocabulary import TOPIC_GROUPS
 
-FILES = {f.id: f for f in read_rules(["US-WV"]).files if f.place == "US-WV"}
+FILES = {f.id: f for f in read_rules(["US-WV"]).files if f.place == "US-WV" and f.topic in TOPIC_GROUPS["haul"]}
 LOCAL = {"one_of": ["county_road", "city_street"]}
 
 # (file, limit, arm, shape, figure)

@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 
 from tests.record.jobs import LEGS, TRUCKS, Build, Complain, messages, save_workbook
+from tests.record.map_jobs import BuildMaps, ComplainMaps
 
 
 @pytest.fixture
@@ -37,5 +38,29 @@ def complaints(tmp_path: Path, build: Build) -> Complain:
 
     def collect(*args: str, **files: object) -> list[str]:
         return messages(tmp_path, [build(*args, **files)])
+
+    return collect
+
+
+@pytest.fixture
+def maps(tmp_path: Path) -> BuildMaps:
+    """A job folder with the given entries of `maps`; the map files are written by the test."""
+
+    def make(*entries: str, name: str = "creek") -> Path:
+        folder = tmp_path / name
+        folder.mkdir(exist_ok=True)
+        listed = "".join(f"  - {entry}\n" for entry in entries)
+        (folder / "job.yaml").write_text(f"job: CREEK\nstate: US-NC\nmaps:\n{listed}", encoding="utf-8")
+        return folder
+
+    return make
+
+
+@pytest.fixture
+def map_complaints(tmp_path: Path, maps: BuildMaps) -> ComplainMaps:
+    """The messages for maps that cannot be used, with paths from the job folder's parent."""
+
+    def collect(*entries: str) -> list[str]:
+        return messages(tmp_path, [maps(*entries)])
 
     return collect

@@ -6,7 +6,7 @@ import pytest
 from jsonschema import Draft202012Validator
 
 from auditor.record import record_schema
-from auditor.vocabulary import TABLES
+from auditor.vocabulary import LAYERS, TABLES
 from tests.record.jobs import Complain
 
 JOB = {"job": "A", "state": "US-GA"}
@@ -64,3 +64,30 @@ def test_rows_and_sources(tables: dict[str, object], fits: bool) -> None:
 )  # fmt: skip
 def test_structure_in_words(complaints: Complain, tables: str, top: str, message: str) -> None:
     assert complaints(tables, top) == [f"pine/job.yaml, {message}"]
+
+
+def test_every_field_of_a_map_is_in_the_schema() -> None:
+    definitions = record_schema()["$defs"]
+    for layer in LAYERS.values():
+        made, more = {"fixed_in_utc"}, {"time"} if layer.name == "fixes" else set()
+        fields = set(definitions[f"map_{layer.name}"]["properties"]["columns"]["propertyNames"]["enum"])
+        assert fields == {f.name for f in layer.fields} - made | more
+
+
+@pytest.mark.parametrize(
+    ("entry", "fits"),
+    [
+        ({"file": "s.gpkg", "holds": "streams"}, True),
+        ({"file": "s.gpkg", "holds": "streams", "columns": {"width_ft": {"attribute": "W", "unit": "m"}}}, True),
+        ({"file": "s.gpkg", "holds": "streams", "columns": {"cut_on": "D"}}, False),
+        ({"file": "s.gpkg", "holds": "streams", "position_uncertainty_ft": 12.5, "values": {1: "perennial"}}, True),
+        ({"file": "s.gpkg", "holds": "streams", "position_uncertainty_ft": -1}, False),
+        ({"file": "s.gpkg", "holds": "streams", "units": "m"}, False),
+        ({"file": "e.tif", "holds": "elevation", "units": "us-ft"}, True),
+        ({"file": "e.tif", "holds": "elevation", "units": "yd"}, False),
+        ({"file": "e.tif", "holds": "rivers"}, False),
+        ({"holds": "units"}, False),
+    ],
+)
+def test_maps_in_the_schema(entry: dict[str, object], fits: bool) -> None:
+    assert Draft202012Validator(record_schema()).is_valid({**JOB, "maps": [entry]}) is fits

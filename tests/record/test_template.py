@@ -17,7 +17,7 @@ from auditor.record import read_jobs, record_from_rows
 from auditor.record.examples import EXAMPLES
 from auditor.record.form import FIRST_SHEET, LISTS_SHEET, MARK, MARK_HEADING, Asked, fields_by_heading, heading
 from auditor.record.mapping import known_fields
-from auditor.record.template import job_file_text, note, sheet_columns, words_of, workbook_bytes
+from auditor.record.template import ALWAYS_SAID, job_file_text, note, sheet_columns, words_of, workbook_bytes
 from auditor.vocabulary import TABLES
 from auditor.vocabulary.model import Field, Table
 from auditor.vocabulary.yaml_text import load_yaml_text
@@ -67,6 +67,13 @@ def test_every_heading_maps_back(table: Table) -> None:
         ("stacks", "lower_overhang_share", "lower overhang (share)"),
         ("markings", "flag_count", "flag count"),
         ("loads", "ticket_number", "ticket number"),
+        ("banks", "slope_pct", "slope (percent)"),
+        ("crossings", "angle_deg", "angle (degree)"),
+        ("stands", "least_basal_area_ft2_per_ac", "least basal area (ft2/acre)"),
+        ("stands", "most_trees_per_ac", "most trees (trees/acre)"),
+        ("seedings", "bulk_rate_lb_per_ac", "bulk rate (lb/acre)"),
+        ("water_readings", "water_temperature_f", "water temperature (degree F)"),
+        ("decks", "area_acres", "area (acres)"),
     ],
 )
 def test_headings(table: str, name: str, shown: str) -> None:
@@ -83,6 +90,44 @@ def test_the_sheets_in_the_order_of_filling(whole: openpyxl.Workbook) -> None:
     assert names[-1] == LISTS_SHEET
     assert sorted(names[1:-1]) == sorted(SHEETS)
     assert whole[LISTS_SHEET].sheet_state == "hidden"
+
+
+def test_no_unit_of_a_quantity_is_left_out_of_its_heading() -> None:
+    """Counts say in words what they count, and miles and hours stand in their names."""
+    plain = ("miles", "count", "rear", "side", "min", "start")
+    missing = [
+        f"{t.name}.{f.name}"
+        for t in TABLES.values()
+        for f in t.fields
+        if f.unit and f"({f.unit}" not in heading(f) and f.name.rsplit("_", 1)[-1] not in plain
+    ]
+    assert missing == []
+
+
+def test_the_sheets_of_a_site_lead_from_the_water_to_the_judgements(whole: openpyxl.Workbook) -> None:
+    order = ["streams", "banks", "stations", "plots", "stumps", "disturbances", "crossings", "approaches", "pipes",
+             "segments", "pitches", "drains", "ruts", "decks", "tanks", "notices", "stands", "stand_plots", "observations"]  # fmt: skip
+    assert [n for n in whole.sheetnames if n in order] == order
+    site = sheet_columns({t: {TABLES[t].key[0]: Asked(("a/s/1",))} for t in (*order, "documents")})
+    # Without loads the papers, which need no place in the order, come last.
+    assert list(site) == [*order, "documents"]
+    text = openpyxl.load_workbook(io.BytesIO(workbook_bytes({"banks": {"bank": Asked(("a/s/1",))}}, "mill")))[
+        FIRST_SHEET
+    ]
+    assert text["B2"].value == (
+        "Fill the sheets from left to right: for the site first the streams and their banks, then what was measured on them."
+    )
+
+
+def test_of_references_that_exclude_each_other_only_those_with_a_sheet_are_asked_for() -> None:
+    asked = {"plots": {"tree_count": Asked(("a/s/1",))}, "tallies": {"dbh_in": Asked(("a/s/1",))}}
+    tallies = sheet_columns(asked)["tallies"]
+    assert [(c.field.name, c.must) for c in tallies] == [
+        ("plot", True), ("line", True), ("dbh_in", False), ("tree_count", True),
+    ]  # fmt: skip
+    assert "either" not in note(tallies[0])
+    both = sheet_columns({**asked, "stand_plots": {"tree_count": Asked(("a/s/1",))}})["tallies"]
+    assert [c.either for c in both][:2] == [("plot", "stand_plot")] * 2
 
 
 @pytest.mark.parametrize("name", SHEETS)
@@ -238,11 +283,13 @@ def test_the_first_sheet_lists_the_others(whole: openpyxl.Workbook) -> None:
 
 @pytest.mark.parametrize("code", ["RIDGE-7", "a: b", "#7", "7", 'the "old" tract', "Süd", "- x"])
 def test_the_job_file_reads_back(code: str) -> None:
-    text = job_file_text(code, "US-SC", ASKED["job"], "record.xlsx")
+    text = job_file_text(code, "US-SC", {**ASKED["job"], "harvest_type": Asked(("a/s/1",))}, "record.xlsx")
     job, _ = load_yaml_text(text.encode("utf-8"), "job.yaml")
     assert isinstance(job, dict)
     assert {k: v for k, v in job.items() if v} == {"job": code, "state": "US-SC", "workbook": "record.xlsx"}
-    assert set(job) == {f.name for f in TABLES["job"].fields} - {"note"} | {"workbook"}
+    # What no rule reads and no job needs is not asked for.
+    assert set(job) == {*ALWAYS_SAID, "sold_by_load", "harvest_type", "workbook"}
+    assert "what kind of harvest; one of clearcut, " in text
     by_law = [line.split(":")[0] for line in text.splitlines() if "the law demands this evidence" in line]
     assert by_law == ["sold_by_load"]
 

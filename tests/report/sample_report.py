@@ -21,6 +21,7 @@ from auditor.report.model import (
     OpenQuestion,
     Report,
     RuleFileUsed,
+    SubjectCounts,
     WeightPoint,
 )
 
@@ -101,7 +102,7 @@ def limits() -> list[Limit]:
 def _item(place: int, **changes: object) -> Item:
     gross = 84020.0 + 160 * place
     values: dict[str, object] = {
-        "ticket": f"{10231 + 3 * place}", "on": FIRST_DAY + timedelta(days=place), "what": "", "measured": gross,
+        "subject": f"{10231 + 3 * place}", "on": FIRST_DAY + timedelta(days=place), "what": "", "measured": gross,
         "vehicle": f"truck {4 + place % 3}, trailer T{1 + place % 4}", "destination": "Cedar Bend sawmill",
         "limit": 84000.0, "unit": "lb", "margin": gross - 84000.0, "boundary": "at most", "limit_key": GROSS,
         "tolerated": gross <= 86520, "tolerated_limit": 86520.0, "to_mend": f"{gross - 84000:,.0f} lb less wood",
@@ -115,8 +116,8 @@ def _finding(number: int, title: str, items: list[Item], **changes: object) -> F
         "id": hashlib.sha256(title.encode()).hexdigest()[:12], "number": number, "kind": "nonconformity",
         "grade": "major", "confirmed": True, "second_hand": False, "rule": f"us-xx/weight/rule-{number}",
         "title": title, "place": "us-xx", "topic": "weight", "standing": "statute", "duty_of": "carrier",
-        "load_count": len(items), "tolerated_count": 0, "judged_count": 150,
-        "worst": f"ticket {items[0].ticket}: 4,660 lb over 84,000 lb",
+        "subject": "load", "subject_count": len(items), "tolerated_count": 0, "judged_count": 150,
+        "worst": f"ticket {items[0].subject}: 4,660 lb over 84,000 lb",
         "summary": f"{len(items)} of 150 loads went past the limit, by 4,660 lb at most.",
         "action": "Load to the lower of the limits on the way, and weigh before the truck leaves the landing.",
         "caution": "A posted bridge or a permit condition can set a lower limit.", "items": items,
@@ -176,15 +177,15 @@ def findings() -> list[Finding]:
 def missing() -> list[MissingFact]:
     """A fact blank everywhere, one blank here and there, one the law demands."""
     return [
-        MissingFact(fact="axle_weights.weight_lb", meaning="weight of each axle", load_count=112, job_load_count=150,
+        MissingFact(fact="axle_weights.weight_lb", meaning="weight of each axle", subject="load", subject_count=112, job_subject_count=150,
                     rules=["us-xx/weight/tandem", "us-xx/weight/single-axle", "us/weight/bridge-formula"],
-                    demanded_by_law=False, sample_tickets=[f"{10230 + n}" for n in range(9)],
+                    demanded_by_law=False, samples=[f"{10230 + n}" for n in range(9)],
                     todo="Ask the mill for the axle weights, or weigh by axle at a certified scale."),
-        MissingFact(fact="documents.valid_until", meaning="last day of validity of the permit", load_count=150,
-                    job_load_count=150, rules=["us-xx/weight/harvest-permit"], demanded_by_law=True,
-                    sample_tickets=["10230"], todo="Copy the last day from the permit."),
-        MissingFact(fact="loads.gross_weight_lb", meaning="gross weight on the ticket", load_count=1, job_load_count=150,
-                    rules=["us-xx/weight/gross-state-route"], demanded_by_law=True, sample_tickets=["10277"],
+        MissingFact(fact="documents.valid_until", meaning="last day of validity of the permit", subject="load", subject_count=150,
+                    job_subject_count=150, rules=["us-xx/weight/harvest-permit"], demanded_by_law=True,
+                    samples=["10230"], todo="Copy the last day from the permit."),
+        MissingFact(fact="loads.gross_weight_lb", meaning="gross weight on the ticket", subject="load", subject_count=1, job_subject_count=150,
+                    rules=["us-xx/weight/gross-state-route"], demanded_by_law=True, samples=["10277"],
                     todo="Ask the mill for a copy of the ticket."),
     ]  # fmt: skip
 
@@ -222,8 +223,8 @@ def conclusion() -> Conclusion:
             "For 112 loads not every requirement could be judged, because a fact is blank.",
             "One finding rests on a limit that is unconfirmed; it is counted apart.",
         ],
-        load_count=150, loads_conforming=21, loads_with_nonconformity=38, loads_only_tolerated=16,
-        loads_not_evidenced=112, major_count=4, minor_count=1, departure_count=1, unconfirmed_count=1,
+        counts=[SubjectCounts(subject="load", count=150, conforming=21, with_nonconformity=38, only_tolerated=16, not_evidenced=112)],
+        major_count=4, minor_count=1, departure_count=1, unconfirmed_count=1,
     )  # fmt: skip
 
 
@@ -239,15 +240,15 @@ def job_report(job: str = "PINE-07") -> JobReport:
             FixFirst(finding=0, text="Get the axle weights from the mill", how_much="112 of 150 loads"),
         ],
         findings=findings(), missing=missing(), open_questions=[
-            OpenQuestion(kind="inconclusive", rule="us-xx/size/width", title="Width of the load", load_count=3,
+            OpenQuestion(kind="inconclusive", rule="us-xx/size/width", title="Width of the load", subject="load", subject_count=3,
                          reason="The limit lies inside the uncertainty of the reading.",
-                         sample_tickets=["10240", "10251", "10262"]),
+                         samples=["10240", "10251", "10262"]),
             OpenQuestion(kind="not verifiable", rule="us/securement/inspection", title="Check of the load on the way",
-                         reason="The act leaves no record.", load_count=150, sample_tickets=["10230"]),
+                         reason="The act leaves no record.", subject="load", subject_count=150, samples=["10230"]),
         ],
         allowances=[
             AllowanceUsed(rule="us-xx/weight/gross-state-route", limit_key=PERMIT, title="Harvest permit",
-                          form="permit", load_count=7, highest=87240, unit="lb"),
+                          form="permit", subject="load", subject_count=7, highest=87240, unit="lb"),
         ],
         weights=points, coverage=coverage(), not_covered=["county road bonds in Example County"], limits=limits(),
         evidence=evidence(), notes=["150 weights converted from tons, rounded to 20 lb as on the ticket"],
@@ -257,8 +258,8 @@ def job_report(job: str = "PINE-07") -> JobReport:
 def empty_job(job: str) -> JobReport:
     """A job in which nothing was found and nothing could be drawn."""
     told = Conclusion(
-        status="nothing found", sentences=["No load shows a nonconformity."], load_count=1, loads_conforming=1,
-        loads_with_nonconformity=0, loads_only_tolerated=0, loads_not_evidenced=0, major_count=0, minor_count=0,
+        status="nothing found", sentences=["No load shows a nonconformity."], counts=[SubjectCounts(subject="load", count=1, conforming=1, with_nonconformity=0, only_tolerated=0, not_evidenced=0)],
+        major_count=0, minor_count=0,
         departure_count=0, unconfirmed_count=0,
     )  # fmt: skip
     return JobReport(
@@ -272,7 +273,7 @@ def _report(jobs: list[JobReport], audit_date: date | None) -> Report:
     text = "id: us-xx/weight\ntitle: Weight in the example state\n"
     return sealed(
         Report(
-            schema_name="haul audit report 1", engine_version="0.1.0", audit_date=audit_date, jobs=jobs, digest="",
+            schema_name="harvest audit report 1", engine_version="0.1.0", audit_date=audit_date, jobs=jobs, digest="",
             rules=[
                 RuleFileUsed(id="us-xx/weight", title="Weight in the example state", place="us-xx", topic="weight",
                              sha256=hashlib.sha256(text.encode()).hexdigest(), text=text),

@@ -20,9 +20,11 @@ from auditor.report.model import StaleLimit
 from auditor.report.pages import MOST_ITEMS
 from auditor.report.privacy import PARTS, as_draft, with_parts
 from tests.report.sample_report import GROSS, LONG_WORD, many_jobs, one_job
+from tests.report.sample_site import site_report
 
 ROOT = Path(__file__).resolve().parents[2]
-ONE, MANY = one_job(), many_jobs()
+ONE, MANY, SITE = one_job(), many_jobs(), site_report()
+SITE.jobs[0].judgements[0].reason += f" {LONG_WORD}"
 VOID = {"meta", "br", "img", "link", "input", "hr"}
 CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("google-chrome")
 TAP_PX = 44
@@ -62,7 +64,7 @@ class _Page(HTMLParser):
         return " ".join(" ".join(self.texts).split())
 
 
-@pytest.fixture(scope="module", params=[ONE, MANY], ids=["one job", "many jobs"])
+@pytest.fixture(scope="module", params=[ONE, MANY, SITE], ids=["one job", "many jobs", "a site"])
 def page(request: pytest.FixtureRequest) -> _Page:
     return _Page(html_bytes(request.param).decode("utf-8"))
 
@@ -94,7 +96,7 @@ def test_what_a_reader_needs_can_be_read() -> None:
     for finding in job.findings:
         assert f"{finding.number}. {say.named(finding)} {say.extent(finding)}" in text
         assert finding.action in text
-        assert all(item.ticket in text and item.source in text for item in finding.items)
+        assert all(item.subject in text and item.source in text for item in finding.items)
     assert all(fact.meaning in text and fact.todo in text for fact in job.missing)
     assert all(limit.key.split("/")[0] and limit.instrument in text for limit in job.limits)
     assert all(file.sha256 in text for file in job.evidence)
@@ -105,7 +107,7 @@ def test_what_a_reader_needs_can_be_read() -> None:
 def test_texts_of_the_record_are_escaped() -> None:
     report = ONE.model_copy(deep=True)
     report.jobs[0].contractor = '<img src="x.png" onerror="alert(1)"> & Sons\x00'
-    report.jobs[0].findings[0].items[0].ticket = "</td><script>alert(1)</script>"
+    report.jobs[0].findings[0].items[0].subject = "</td><script>alert(1)</script>"
     content = html_bytes(report).decode("utf-8")
     assert "<img" not in content and "<script" not in content and "\x00" not in content
     assert "&lt;img src=" in content and "&lt;/td&gt;&lt;script&gt;" in content
@@ -130,9 +132,9 @@ def test_limits_that_no_one_looked_at_for_long_are_named() -> None:
 def test_a_finding_of_many_loads_shows_the_worst_and_names_the_rest() -> None:
     report = ONE.model_copy(deep=True)
     finding = report.jobs[0].findings[0]
-    finding.items = [finding.items[0].model_copy(update={"ticket": f"T{n}"}) for n in range(MOST_ITEMS + 2)]
+    finding.items = [finding.items[0].model_copy(update={"subject": f"T{n}"}) for n in range(MOST_ITEMS + 2)]
     text = _Page(html_bytes(report).decode("utf-8")).text
-    assert f"2 further loads, by ticket: T{MOST_ITEMS}, T{MOST_ITEMS + 1}" in text
+    assert f"2 further loads: T{MOST_ITEMS}, T{MOST_ITEMS + 1}" in text
 
 
 def test_a_digest_that_does_not_fit_is_not_shown() -> None:
@@ -177,7 +179,7 @@ addEventListener("load", () => {{
 
 @pytest.mark.slow
 @pytest.mark.skipif(CHROMIUM is None, reason="no Chromium here to lay the page out")
-@pytest.mark.parametrize("report", [ONE, MANY], ids=["one job", "many jobs"])
+@pytest.mark.parametrize("report", [ONE, MANY, SITE], ids=["one job", "many jobs", "a site"])
 @pytest.mark.parametrize("width", [360, 1200])
 def test_the_page_fits_a_phone_and_a_desk(report: object, width: int, tmp_path: Path) -> None:
     content = html_bytes(report).decode("utf-8")  # type: ignore[arg-type]

@@ -25,7 +25,7 @@ def test_the_schema_is_one_of_2020_12() -> None:
     schema = report_schema()
     jsonschema.Draft202012Validator.check_schema(schema)
     assert schema["$schema"] == "https://json-schema.org/draft/2020-12/schema"
-    assert schema["title"] == "haul audit report 1"
+    assert schema["title"] == "harvest audit report 1"
     assert "$id" not in schema
 
 

@@ -56,7 +56,7 @@ def test_every_finding_and_item_can_be_read(pages: list[str]) -> None:
     for finding in ONE.jobs[0].findings:
         assert f"{finding.number} {say.named(finding)}" in text
         assert say.extent(finding) in text
-        assert all(item.ticket in text for item in finding.items)
+        assert all(item.subject in text for item in finding.items)
     # Item 29 of the gross weights: 84,020 + 29 x 160 = 88,660 lb = 44.33 tons, 4,660 lb = 2.33 tons over.
     assert "88,660 lb 44.33 tons at most 84,000 lb 42.00 tons · L1 4,660 lb 2.33 tons 4,660 lb less wood" in text
 
@@ -116,7 +116,7 @@ def test_the_clock_leaves_no_trace(content: bytes, monkeypatch: pytest.MonkeyPat
     monkeypatch.setattr("time.time", lambda: 2_000_000_000.0)
     assert pdf_bytes(ONE) == content
     told = PdfReader(io.BytesIO(content)).metadata
-    assert told is not None and told.title == "Harvest haul audit: PINE-07"
+    assert told is not None and told.title == "Harvest audit: PINE-07"
     assert told.creation_date_raw is not None and told.creation_date_raw.startswith("D:20260504")
     assert os.environ.get("SOURCE_DATE_EPOCH") is None, "the time set for the fonts must not stay"
     undated = ONE.model_copy(update={"audit_date": None})
@@ -191,7 +191,7 @@ def test_many_jobs_begin_with_an_overview_and_a_new_page_each(tmp_path: Path) ->
     assert sum("Limits and their sources" in page for page in pages) == 1, "limits stand once for all jobs"
     for job in report.jobs:
         first = _flat(job.title or job.job)[:40]
-        assert sum(page.replace("HARVEST HAUL AUDIT ", "").startswith(first) for page in pages) >= 1
+        assert sum(page.replace("HARVEST AUDIT ", "").startswith(first) for page in pages) >= 1
 
 
 def test_texts_of_the_record_are_escaped() -> None:

@@ -26,9 +26,10 @@ from auditor.report.spreadsheet import csv_bytes, xlsx_bytes
 from auditor.report.writing import write_report
 from auditor.vocabulary.problems import UnusableInput
 from tests.report.sample_report import many_jobs, one_job
+from tests.report.sample_site import site_report
 
 ROOT = Path(__file__).resolve().parents[2]
-ONE, MANY = one_job(), many_jobs()
+ONE, MANY, SITE = one_job(), many_jobs(), site_report()
 
 ITEM_COLUMNS = [
     "job",
@@ -44,10 +45,11 @@ ITEM_COLUMNS = [
     "duty_of",
     "confirmed",
     "second_hand",
-    "load_count",
+    "subject",
+    "subject_count",
     "tolerated_count",
     "judged_count",
-    "ticket",
+    "name",
     "date",
     "part",
     "vehicle",
@@ -69,7 +71,10 @@ ITEM_COLUMNS = [
     "names",
 ]
 """Names that others build on: they stay, and new ones come behind."""
-SHEET_NAMES = ["conclusion", "findings", "items", "missing evidence", "coverage", "limits", "evidence files", "columns"]
+SHEET_NAMES = [
+    "conclusion", "findings", "items", "walk", "judgements", "scores", "missing evidence", "coverage", "limits",
+    "evidence files", "columns",
+]  # fmt: skip
 
 
 def _csv(report: Report) -> list[dict[str, str]]:
@@ -89,8 +94,8 @@ def test_the_names_of_the_csv_columns_stay() -> None:
 
 def test_the_csv_has_a_row_for_each_load_under_each_finding() -> None:
     rows = _csv(MANY)
-    expected = [(j.job, f.id, i.ticket) for j in MANY.jobs for f in j.findings for i in f.items]
-    assert [(row["job"], row["finding_id"], row["ticket"]) for row in rows] == expected
+    expected = [(j.job, f.id, i.subject) for j in MANY.jobs for f in j.findings for i in f.items]
+    assert [(row["job"], row["finding_id"], row["name"]) for row in rows] == expected
     # The worst of the gross weights: 84,020 + 29 x 160 = 88,660 lb against 84,000 lb.
     first = rows[0]
     assert [first[n] for n in ("measured", "boundary", "limit", "unit", "margin")] == [
@@ -109,7 +114,7 @@ def test_a_finding_without_items_keeps_its_row() -> None:
     report = ONE.model_copy(deep=True)
     report.jobs[0].findings[3].items = []
     rows = [row for row in _csv(report) if row["number"] == "4"]
-    assert len(rows) == 1 and rows[0]["title"] == "Permit shown for the overweight load" and rows[0]["ticket"] == ""
+    assert len(rows) == 1 and rows[0]["title"] == "Permit shown for the overweight load" and rows[0]["name"] == ""
 
 
 @pytest.mark.parametrize(
@@ -117,10 +122,10 @@ def test_a_finding_without_items_keeps_its_row() -> None:
 )
 def test_cells_that_begin_like_formulas_are_defused_in_both(text: str) -> None:
     report = ONE.model_copy(deep=True)
-    report.jobs[0].job = report.jobs[0].findings[0].items[0].ticket = text
+    report.jobs[0].job = report.jobs[0].findings[0].items[0].subject = text
     first = _csv(report)[0]
-    assert first["ticket"].startswith("'") and first["job"].startswith("'")
-    assert _rows(report, "items")[0]["ticket"] == first["ticket"]
+    assert first["name"].startswith("'") and first["job"].startswith("'")
+    assert _rows(report, "items")[0]["name"] == first["name"]
 
 
 @settings(deadline=None, max_examples=40)
@@ -128,10 +133,10 @@ def test_cells_that_begin_like_formulas_are_defused_in_both(text: str) -> None:
 def test_no_text_of_a_record_becomes_a_formula_or_breaks_a_row(words: str) -> None:
     report = ONE.model_copy(deep=True)
     job = report.jobs[0]
-    job.findings[0].items[0].ticket = job.findings[0].items[0].source = words
+    job.findings[0].items[0].subject = job.findings[0].items[0].source = words
     rows = _csv(report)
     assert len(rows) == sum(len(f.items) for f in job.findings)
-    assert not rows[0]["ticket"].startswith(("=", "+", "-", "@", "\t", "\r"))
+    assert not rows[0]["name"].startswith(("=", "+", "-", "@", "\t", "\r"))
     sheet = load_workbook(io.BytesIO(xlsx_bytes(report)))["items"]
     assert {c.data_type for row in sheet.iter_rows() for c in row} <= {"s", "n", "d"}
 
@@ -150,7 +155,7 @@ def test_the_workbook_has_its_sheets_and_rows() -> None:
     jobs = MANY.jobs
     counts = {
         "conclusion": len(jobs), "findings": sum(len(j.findings) for j in jobs),
-        "items": sum(len(f.items) for j in jobs for f in j.findings),
+        "items": sum(len(f.items) for j in jobs for f in j.findings), "walk": 0, "judgements": 0, "scores": 0,
         "missing evidence": sum(len(j.missing) for j in jobs), "coverage": sum(len(j.coverage) for j in jobs),
         "limits": sum(len(j.limits) for j in jobs), "evidence files": sum(len(j.evidence) for j in jobs),
         "columns": sum(len(s.columns) for s in SHEETS),
@@ -162,7 +167,7 @@ def test_the_workbook_has_its_sheets_and_rows() -> None:
 
 def test_cells_have_the_kind_of_their_value() -> None:
     first = _rows(ONE, "items")[0]
-    assert first["measured"] == 88660 and first["ticket"] == "10318" and first["tolerated"] == "no"
+    assert first["measured"] == 88660 and first["name"] == "10318" and first["tolerated"] == "no"
     assert first["date"] == dt.datetime(2026, 3, 31)
     share = next(row for row in _rows(ONE, "limits") if row["unit"] == "share")
     assert share["value"] == pytest.approx(1 / 6)
@@ -191,6 +196,35 @@ def test_every_column_is_explained_and_named_once_in_its_sheet() -> None:
     told = _rows(ONE, "columns")
     assert [(r["sheet"], r["column"]) for r in told] == [(s.name, c.name) for s in SHEETS for c in s.columns]
     assert all(len(str(r["meaning"])) > 3 for r in told)
+
+
+def test_the_walk_has_a_row_for_each_rule_at_each_place() -> None:
+    job = SITE.jobs[0]
+    rows = _rows(SITE, "walk")
+    expected = [(s.name, o.rule, o.outcome, o.finding) for s in job.walk for o in s.outcomes]
+    assert [(r["name"], r["rule"], r["outcome"], r["finding"]) for r in rows] == expected
+    assert (rows[0]["topic"], rows[0]["judgements"]) == ("streamside", "O1, O2")
+
+
+def test_judgements_and_scores_are_whole_and_keep_their_blanks() -> None:
+    first, *_, last = _rows(SITE, "judgements")
+    assert len(_rows(SITE, "judgements")) == 11
+    assert (first["answer"], first["agrees"], first["significant_risk"], first["photo_latitude_deg"]) == (
+        "no",
+        "yes",
+        "yes",
+        34.8161,
+    )
+    assert (last["agrees"], last["photo_latitude_deg"], last["observer"]) == (None, None, None)
+    scores = {r["category"]: r for r in _rows(SITE, "scores")}
+    assert (scores["all"]["low_pct"], scores["all"]["high_pct"], scores["all"]["published_pct"]) == (50, 60, 94.1)
+    assert scores["chemical_application"]["low_pct"] is None
+
+
+def test_the_csv_says_where_along_its_bank_or_trail_an_item_lies() -> None:
+    (row,) = (r for r in _csv(SITE) if r["part"] == "station 5, right side, of ALDER")
+    assert (row["name"], row["from_ft"], row["to_ft"]) == ("AL-right", "400", "480.5")
+    assert {r["from_ft"] for r in _csv(ONE)} == {""}
 
 
 def test_a_csv_without_findings_is_refused_where_they_were_left_out(tmp_path: Path) -> None:

@@ -12,12 +12,13 @@ from rich.cells import cell_len
 from rich.console import Console
 
 from auditor.report import wording as say
-from auditor.report.model import Report
+from auditor.report.model import FixFirst, Report
 from auditor.report.privacy import PARTS, as_draft, with_parts
 from auditor.report.terminal import print_report, report_text
 from tests.report.sample_report import LONG_WORD, many_jobs, one_job
+from tests.report.sample_site import site_report
 
-ONE, MANY = one_job(), many_jobs()
+ONE, MANY, SITE = one_job(), many_jobs(), site_report()
 ONE.jobs[0].contractor = LONG_WORD
 ESCAPE = re.compile(r"\x1b\[[0-9;]*m")
 
@@ -71,7 +72,7 @@ def test_every_finding_has_its_block() -> None:
     ) in text
     assert "5 minor Tandem axle weight (XX) how far 14 of 38 loads, up to 1,720 lb over; limit unconfirmed" in text
     for finding in ONE.jobs[0].findings:
-        assert f"{say.named(finding)} how far {finding.load_count} of {finding.judged_count} loads" in text
+        assert f"{say.named(finding)} how far {finding.subject_count} of {finding.judged_count} loads" in text
         assert finding.worst in text
 
 
@@ -147,11 +148,78 @@ def test_no_text_of_a_record_breaks_the_page(words: str, width: int) -> None:
     report = ONE.model_copy(deep=True)
     job = report.jobs[0]
     job.job, job.contractor, job.evidence[0].path = words, words, words
-    job.findings[0].title, job.findings[0].items[0].ticket = words, words
+    job.findings[0].title, job.findings[0].items[0].subject = words, words
     for text in (report_text(report, width), report_text(MANY, width)):
         lines = text.split("\n")
         assert max(cell_len(line) for line in lines) <= width
         assert not re.search(r"[\x00-\x09\x0b-\x1f\x7f-\x9f\u202a-\u202e]", text)
+
+
+@pytest.mark.parametrize("width", [40, 79, 80, 100])
+def test_no_line_on_a_site_is_wider_than_the_terminal(width: int) -> None:
+    assert max(cell_len(line) for line in _printed(SITE, width).splitlines()) <= width
+
+
+def test_the_forester_s_part_stands_after_the_findings() -> None:
+    text = _printed(SITE)
+    heads = ["FINDINGS", "THE SITE PLACE BY PLACE", "JUDGEMENTS ON THE GROUND", "IMPLEMENTATION", "EVIDENCE MISSING"]
+    places = [text.index(f"\n{head}\n") for head in heads]
+    assert places == sorted(places)
+    assert not any(head in _printed(ONE) for head in heads[1:4])
+
+
+def test_the_walk_is_one_line_and_judgements_are_counted_with_those_that_differ_and_the_risks() -> None:
+    text = _flat(_printed(SITE))
+    # Of the 15 places of the sample 8 stand in a finding: two banks and FE-left, X2, R1, T1, T5 and DK3.
+    assert "15 places of the site, 8 with a finding; see the PDF or JSON" in text
+    # By hand from the sample: O3, O5, O7, O8, O10 yes; O1, O2, O6, O9 no; O4 could not tell; O11 not applicable.
+    assert "11 judgements: 5 yes, 4 no, 1 not applicable, 1 could not tell." in text
+    assert "7 beside a computed outcome: 2 agree, 4 differ, 1 open." in text
+    assert "differs O3, Bank AL-left: Zone width kept? yes; paced, not taped. Computed: nonconformity" in text
+    assert "risk O6, Crossing X2: Temporary fill removed? no; poles and brush still in the channel" in text
+    assert text.count(" differs O") == 4 and text.count(" risk O") == 2
+
+
+def test_implementation_is_a_table_where_it_fits_and_words_where_it_does_not() -> None:
+    wide = _printed(SITE).splitlines()
+    assert "  All, pooled                   5   4    1    1  50 to 60 %     94.1 % (2023)" in wide
+    narrow = _flat(_printed(SITE, 60))
+    assert "All, pooled: 5 yes, 4 no, 1 open, 1 n/a; 50 to 60 %; published 94.1 % (2023)" in narrow
+    for text in (_flat(_printed(SITE)), narrow):
+        assert text.count("Published: 2023, implementation report of the example state's forestry commission.") == 1
+        assert "no pass mark" in text
+
+
+def test_a_score_with_a_published_rate_says_how_many_sites_a_survey_visits() -> None:
+    report = SITE.model_copy(deep=True)
+    report.jobs[0].scores[-1].survey_site_count = 105
+    assert "within 5 points a survey visits 105 sites; this is one." in _flat(_printed(report))
+
+
+def test_parts_of_the_site_that_were_left_out_are_said() -> None:
+    left_out = ("walk", "judgements", "scores")
+    text = _flat(_printed(with_parts(SITE, [p for p in PARTS if p not in left_out])))
+    for head in ("THE SITE PLACE BY PLACE", "JUDGEMENTS ON THE GROUND", "IMPLEMENTATION"):
+        assert f"{head} Left out of this report." in text
+
+
+def test_long_lists_of_judgements_are_cut() -> None:
+    report = SITE.model_copy(deep=True)
+    told = report.jobs[0].judgements[0].model_copy(update={"agrees": False})
+    report.jobs[0].judgements = [told] * 10
+    text = _flat(_printed(report))
+    assert "and 2 more judgements that differ, see the PDF or JSON" in text
+    assert "and 2 more significant risks, see the PDF or JSON" in text
+
+
+def test_a_risk_to_fix_first_names_its_judgement() -> None:
+    report = SITE.model_copy(deep=True)
+    risk = FixFirst(
+        finding=0, text="Significant risk to water. Shade kept, answered no", how_much="bank b2", judgement="O4"
+    )
+    report.jobs[0].fix_first = [risk, *report.jobs[0].fix_first]
+    text = _flat(_printed(report))
+    assert "1. Significant risk to water. Shade kept, answered no (judgement O4) how far bank b2" in text
 
 
 def _flat(text: str) -> str:

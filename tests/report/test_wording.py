@@ -140,7 +140,7 @@ def test_missing_facts_say_all_or_how_many() -> None:
     some, every, one = missing()
     assert say.missing_count(some) == "blank for 112 of 150 loads"
     assert say.missing_count(every) == "blank for all 150 loads"
-    assert say.missing_count(one.model_copy(update={"job_load_count": 1})) == "blank for the only load"
+    assert say.missing_count(one.model_copy(update={"job_subject_count": 1})) == "blank for the only load"
 
 
 def test_a_tolerance_that_is_not_known_is_not_claimed() -> None:

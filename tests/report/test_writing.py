@@ -27,7 +27,7 @@ def test_the_extension_chooses_the_form(tmp_path: Path) -> None:
     write_report(ONE, tmp_path / "report.pdf")
     assert (tmp_path / "report.json").read_bytes() == report_json(ONE)
     text = (tmp_path / "REPORT.TXT").read_text(encoding="utf-8")
-    assert text.startswith("Harvest haul audit: PINE-07\n") and "\x1b" not in text
+    assert text.startswith("Harvest audit: PINE-07\n") and "\x1b" not in text
     assert 80 < max(map(len, text.splitlines())) <= 100
     assert (tmp_path / "report.pdf").read_bytes().startswith(b"%PDF-")
     assert sorted(p.name for p in tmp_path.iterdir()) == ["REPORT.TXT", "report.json", "report.pdf"]
@@ -38,7 +38,7 @@ def test_an_unknown_extension_is_one_problem_that_lists_the_known(tmp_path: Path
     with pytest.raises(UnusableInput) as caught:
         write_report(ONE, tmp_path / name)
     (problem,) = caught.value.problems
-    assert problem.expected == "one of .pdf, .html, .json, .xlsx, .csv, .txt"
+    assert problem.expected == "one of .pdf, .html, .json, .xlsx, .csv, .txt, .geojson, .gpkg"
     assert name in problem.file
     assert list(tmp_path.iterdir()) == []
 

@@ -72,7 +72,9 @@ def judge(file: RuleFile, *rows: Row) -> list[Judged]:
 
 def _by_row(judged: Sequence[Judged], values: Sequence[Sequence[Any]]) -> list[Any]:
     found = {
-        int(load): v for j, vs in zip(judged, values, strict=True) for load, v in zip(j.frame["load"], vs, strict=True)
+        int(number): v
+        for j, vs in zip(judged, values, strict=True)
+        for number, v in zip(j.frame["subject"], vs, strict=True)
     }
     return [found[i] for i in sorted(found)]
 

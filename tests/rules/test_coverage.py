@@ -15,6 +15,7 @@ from tests.rules.small import CITED, LIMIT, a_cap, a_file, a_limit, a_rule, an_a
 
 BASE = f"us-ga/weight/{LIMIT}/base"
 UNREACHED: dict[str, str] = {
+    "us-nc/streamside/window_ft/base": "the length of a window: examples give what was found in one",
     "us/weight/bridge_run_limit_lb/la-tridum, 80,000 by usc-23-127": "six axles on 50.5 ft or more: the formula gives more",
     "us/weight/bridge_run_limit_lb/la-tridum, 83,400 by la-73-503": "six axles on 50.5 ft or more: the formula gives more",
     "us/securement/half_if_it_applies_lb/base, row 250,000 where trailer_kind is pole; vehicle_type is combination": (

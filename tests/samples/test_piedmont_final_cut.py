@@ -34,7 +34,7 @@ def outcomes(record) -> pl.DataFrame:
 def _outcomes(record) -> Iterator[pl.DataFrame]:
     for judged in judge_tables(record.tables, read_rules()):
         leg = pl.col("leg").cast(pl.Int64) if "leg" in judged.frame.columns else pl.lit(None, pl.Int64).alias("leg")
-        rows = judged.frame.select("load", leg)
+        rows = judged.frame.select(pl.col("subject").alias("load"), leg)
         for index, rule in enumerate(judged.rules):
             yield rows.with_columns(pl.lit(rule.key).alias("rule"), judged.codes[str(index)].alias("code"))
 

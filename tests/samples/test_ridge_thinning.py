@@ -11,7 +11,7 @@ import yaml
 
 from auditor.audit import check
 from auditor.check.details import allowances_used
-from auditor.check.evaluate import Judged, load_codes
+from auditor.check.evaluate import Judged, subject_codes
 from auditor.check.examples import outcome_words
 from auditor.check.tally import judge_tables, places_of, tables_of
 from auditor.record import Record, read_jobs
@@ -48,9 +48,9 @@ def outcomes(judged: list[Judged], rulebook: Rulebook) -> dict[tuple[str, str], 
     """(load, rule) -> outcome of the load's worst row."""
     found = {}
     for part in judged:
-        worst = load_codes(part)
+        worst = subject_codes(part)
         for rule in part.rules:
-            for load, code in zip(worst["load"], worst[rule.key], strict=True):
+            for load, code in zip(worst["subject"], worst[rule.key], strict=True):
                 found[load, rule.key] = outcome_words(code, rule.rule)
     return found
 
@@ -63,7 +63,7 @@ def job(record: Record, rulebook: Rulebook) -> JobReport:
 
 def items(job: JobReport) -> dict[tuple[str, str], tuple[bool | None, bool]]:
     """(load, rule) -> whether its worst row is tolerated, and whether its limit is confirmed."""
-    return {(i.ticket, f.rule): (i.tolerated, f.confirmed) for f in job.findings for i in f.items}
+    return {(i.subject, f.rule): (i.tolerated, f.confirmed) for f in job.findings for i in f.items}
 
 
 @pytest.mark.parametrize("situation", JUDGED, ids=name)
@@ -106,7 +106,7 @@ def test_each_load_inside_by_an_allowance_conforms_by_the_one_said(
         (load, rule, arm)
         for part in judged
         for frame in allowances_used(part)
-        for load, rule, arm in frame.select("load", "rule", "arm").iter_rows()
+        for load, rule, arm in frame.select("subject", "rule", "arm").iter_rows()
     }
     for rule, arm in situation["by"].items():
         assert (situation["load"], rule, arm) in used
@@ -116,7 +116,7 @@ def test_no_load_has_a_nonconformity_that_is_not_worked_by_hand(job: JobReport) 
     expected = {
         (s["load"], rule) for s in JUDGED for rule, outcome in s["expect"].items() if outcome == "nonconformity"
     }
-    found = {(i.ticket, f.rule) for f in job.findings if f.kind == "nonconformity" for i in f.items}
+    found = {(i.subject, f.rule) for f in job.findings if f.kind == "nonconformity" for i in f.items}
     assert found == expected
 
 
@@ -136,7 +136,7 @@ def test_the_conclusion_counts_what_the_situations_say(job: JobReport) -> None:
         if outcome == "nonconformity" and not s.get("tolerated", {}).get(rule, False)
     }
     c = job.conclusion
-    assert (c.load_count, c.loads_with_nonconformity, c.loads_only_tolerated) == (
+    assert (c.count_of("load").count, c.count_of("load").with_nonconformity, c.count_of("load").only_tolerated) == (
         148,
         len(confirmed),
         len(only_tolerated),

@@ -8,9 +8,12 @@ from typing import Any
 import polars as pl
 
 from auditor.check.views import legs, loads
+from auditor.check.views.base import EVERYWHERE, site_jobs
+from auditor.check.views.site import SITE_BUILDERS
 from auditor.measures.papers import valid_on
 from auditor.rules.limits import paper_column
 from auditor.rules.models import Needs
+from auditor.vocabulary import VIEWS
 
 Tables = Mapping[str, pl.DataFrame]
 Definitions = Mapping[str, Mapping[str, Any]]
@@ -42,23 +45,36 @@ def build_view(
 
     `place` "US" takes every row. The paper columns are true, false or, for a paper with blank dates, null. `columns`
     names the columns wanted (an interval by its plain name); None gives all. Rows on legs are left out where they are
-    certainly outside `scope`.
+    certainly outside `scope`. Column `subject` names what a row belongs to.
     """
-    if name in LEG_BUILDERS:
-        frame = LEG_BUILDERS[name](tables, place, definitions, columns, scope)
+    if name in SITE_BUILDERS:
+        frame = SITE_BUILDERS[name](tables, definitions).join(
+            site_jobs(tables), on="job", how="semi", maintain_order="left"
+        )
+        if place != EVERYWHERE:
+            frame = frame.filter(pl.col("job_state").cast(pl.String) == place)
+    elif name in LEG_BUILDERS:
+        frame = LEG_BUILDERS[name](tables, place, definitions, columns, scope).with_columns(subject=pl.col("load"))
     else:
-        frame = LOAD_BUILDERS[name](tables, place, definitions, columns)
+        frame = LOAD_BUILDERS[name](tables, place, definitions, columns).with_columns(subject=pl.col("load"))
+    return with_papers(frame, name, tables["documents"], papers)
+
+
+def with_papers(frame: pl.DataFrame, view: str, documents: pl.DataFrame, papers: Sequence[Needs]) -> pl.DataFrame:
+    """A view with a column for each kind of paper asked for."""
+    dated_by = VIEWS[view].dated_by
     for needs in papers:
-        frame = _with_paper(frame, tables["documents"], needs)
+        frame = _with_paper(frame, dated_by, documents, needs)
     return frame
 
 
-def _with_paper(frame: pl.DataFrame, documents: pl.DataFrame, needs: Needs) -> pl.DataFrame:
+def _with_paper(frame: pl.DataFrame, dated_by: str, documents: pl.DataFrame, needs: Needs) -> pl.DataFrame:
     if documents.filter(pl.col("kind").cast(pl.String) == needs.document).is_empty():
         return frame.with_columns(pl.Series(paper_column(needs), [False]).new_from_index(0, frame.height))
-    keys = frame.select("job", "truck", date="load_date")
+    truck = pl.col("truck") if "truck" in frame.columns else pl.lit(None, dtype=pl.String)
+    keys = frame.select("job", truck.alias("truck"), date=dated_by)
     held = valid_on(documents, keys, kinds=[needs.document], state=needs.state)
-    held = held.select("job", "truck", pl.col("date").alias("load_date"), pl.col("valid").alias(paper_column(needs)))
-    return frame.join(
-        held, on=["job", "truck", "load_date"], how="left", nulls_equal=True, maintain_order="left", validate="m:1"
-    )
+    held = held.select("job", "truck", "date", pl.col("valid").alias(paper_column(needs)))
+    on = ["job", "truck", "date"]
+    keys = keys.join(held, on=on, how="left", nulls_equal=True, maintain_order="left", validate="m:1")
+    return frame.with_columns(keys[paper_column(needs)])

@@ -6,7 +6,7 @@ from collections.abc import Collection, Mapping
 
 import polars as pl
 
-from auditor.vocabulary import TABLES
+from auditor.vocabulary import SITE_TABLES, TABLES
 
 EVERYWHERE = "US"
 """The place of federal law: every load, every leg."""
@@ -45,6 +45,11 @@ def load_rows(tables: Mapping[str, pl.DataFrame], place: str, columns: Collectio
         wanted = {"job", "load", "truck", "trailer", "destination", *columns, *PROVENANCE}
         loads = loads.select(c for c in loads.columns if c in wanted)
     return loads
+
+
+def site_jobs(tables: Mapping[str, pl.DataFrame]) -> pl.DataFrame:
+    """The jobs with rows of the harvest site, each once; only these are held against the rules of a site."""
+    return pl.concat([tables[name].select("job") for name in SITE_TABLES]).unique(maintain_order=True)
 
 
 def ready_at(tables: Mapping[str, pl.DataFrame], place: str) -> dict[str, pl.DataFrame]:

@@ -1,0 +1,96 @@
+"""From maps to rows of the record: streams, banks, stations, disturbed ground, crossings, decks, roads and trails.
+
+What a table already says of a thing stands; a map only adds things that no table names, and figures that are blank. A
+bank whose widths were read on the ground keeps those, and the map is compared with them.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Final
+
+import polars as pl
+
+from auditor.record import Record
+from auditor.vocabulary import TABLES
+
+if TYPE_CHECKING:
+    from auditor.check.mapped_site import MappedSite
+
+NEAR_FT: Final = 150.0
+"""How far from a bank disturbed ground is listed from a map."""
+AT_CROSSING_FT: Final = 50.0
+"""How near a crossing a way may meet the stream and still belong to it; our choice."""
+_DISTANCE: Final = (
+    "distance_from_bank_ft",
+    ("distance_uncertainty_ft", "measured_along", "measured_from", "along_ft", "in_channel", "reason_inside_zone"),
+)
+TOGETHER: Final[Mapping[str, tuple[str, tuple[str, ...]]]] = {
+    "banks": ("harvested", ("harvested_on",)),
+    "decks": _DISTANCE,
+    "disturbances": _DISTANCE,
+}
+"""Table -> a figure, and what of a row only goes with it."""
+APPROACH_FT: Final = 165.0
+"""How far from a crossing a way is its approach; our choice, so that one straight to it leaves no part beside the bank."""
+
+
+@dataclass(frozen=True, slots=True)
+class Mapped:
+    """A record with the rows that its maps give, and the mapped site of each job that has one."""
+
+    record: Record
+    sites: Mapping[str, MappedSite]
+
+
+def with_map_rows(record: Record) -> Mapped:
+    """The record with the rows of its maps added, and the geometry they came from. Without maps it stays as it is."""
+    if not record.maps:
+        return Mapped(record, {})
+    # The libraries for geometry take time to load, so only a job with maps pays for them.
+    from auditor.check.map_tables import compared, named_stations, site_tables
+    from auditor.check.mapped_site import mapped_site
+
+    tables, notes, sites = dict(record.tables), list(record.notes), {}
+    for job, site in record.maps.items():
+        own = {name: frame.filter(pl.col("job") == job) for name, frame in tables.items()}
+        found = mapped_site(site, own["streams"])
+        found = replace(found, stations=named_stations(found, own["banks"], own["stations"]))
+        notes += [_named(job, note, record) for note in (*found.notes, *compared(found, own["stations"]))]
+        for name, frame in site_tables(job, site, found, own).items():
+            tables[name] = merged(name, tables[name], frame)
+        sites[job] = found
+    return Mapped(replace(record, tables=tables, notes=tuple(notes)), sites)
+
+
+def _named(job: str, note: str, record: Record) -> str:
+    return note if record.tables["job"].height == 1 else f"{job}: {note}"
+
+
+def merged(name: str, table: pl.DataFrame, rows: pl.DataFrame) -> pl.DataFrame:
+    """A table with rows of a map: new keys are added, blanks of known keys are filled, what is said stands.
+
+    What only goes with a figure (`TOGETHER`) is filled where the figure is, or is the same, so that a taped distance never
+    gets the uncertainty of a map, and only where the bank is the same.
+    """
+    key = ["job", *TABLES[name].key]
+    given = [c for c in rows.columns if c in table.schema]
+    rows = rows.select(pl.col(c).cast(table.schema[c]) for c in given)
+    fill = [c for c in given if c not in key and not c.startswith("_")]
+    told = rows.select(*key, *(pl.col(c).alias(f"map:{c}") for c in fill)).unique(
+        key, keep="first", maintain_order=True
+    )
+    known = table.join(told, on=key, how="left", maintain_order="left")
+    lead, others = TOGETHER.get(name, ("", ()))
+    open_ = pl.lit(True)
+    if lead in fill:
+        open_ = pl.col(lead).is_null() | (pl.col(lead) == pl.col(f"map:{lead}")).fill_null(False)
+        if "bank" in fill:
+            open_ &= pl.col("bank").is_null() | (pl.col("bank") == pl.col("map:bank")).fill_null(False)
+    known = known.with_columns(
+        pl.when(open_ if c in (lead, *others) else pl.lit(True)).then(pl.coalesce(c, f"map:{c}")).otherwise(c).alias(c)
+        for c in fill
+    ).select(table.columns)
+    new = rows.join(table.select(key), on=key, how="anti", maintain_order="left")
+    return pl.concat([known, new], how="diagonal").select(table.columns)

@@ -1,0 +1,197 @@
+"""A mapped harvest site made ready for judging: reaches, the stations along their banks, and what lies near them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+import polars as pl
+import shapely
+from numpy.typing import NDArray
+
+from auditor.check.map_ground import (
+    Features,
+    Shapes,
+    divided,
+    features,
+    fix_tracks,
+    greatest,
+    shapes_of,
+    together,
+    told_apart,
+)
+from auditor.measures import reaches
+from auditor.measures.reaches import FOOT_M
+from auditor.record import SiteMap
+
+EVERY_FT: Final = 50.0
+"""How far apart stations stand on a map at most; our choice, closer than a tape-and-pace walk."""
+LOOKED_FT: Final = 330.0
+"""How far from the bank a cut is looked for; wider than any zone that the rule files ask for."""
+HEAD_FT: Final = 50.0
+"""Radius of the half circle above a source on which its stations stand."""
+TOUCH_FT: Final = 3.0
+"""How far apart ends of lines that belong together may have been drawn."""
+SLOPE_RUN_FT: Final = 100.0
+"""How far from the bank the slope beside the stream is averaged."""
+DISTURBING: Final = {
+    "tracks": "machine_tracks", "trails": "skid_trail", "roads": "road", "decks": "deck", "piles": "slash_pile",
+}  # fmt: skip
+"""Layer -> what kind of disturbed ground its features are."""
+
+
+@dataclass(frozen=True, slots=True)
+class MappedSite:
+    """The streams near the harvest of one job. `stations` are those of `measures.reaches`, one row each, with `stream`,
+    `doubt_ft` (of a width read there, null: not known), `certain` (whether the place of the bank is known) and what was
+    read there. The rows of `disturbed` name the `crossing` to which a piece belongs.
+    """
+
+    lines: Shapes
+    streams: pl.DataFrame
+    stations: pl.DataFrame
+    water: Shapes
+    cut: Features
+    disturbed: Features
+    walked: bool
+    notes: tuple[str, ...]
+
+
+def mapped_site(site: SiteMap, told: pl.DataFrame) -> MappedSite:
+    """The site of one job; `told` is the table of its streams, whose widths and classes stand before those of the map."""
+    edge = features(site, ["cut_edge"])
+    walked = len(edge) > 0
+    cut = edge if walked else features(site, ["units"])
+    ground = told_apart(together([features(site, DISTURBING), fix_tracks(site)]))
+    streams, lines, heads, left_out = _near_streams(site, together([cut, ground]), told)
+    disturbed = divided(ground, features(site, ["crossings"]), lines)
+    water = shapes_of(site.layers["water_bodies"]["geometry"])
+    stations = _stations(site, lines, heads, streams, water, cut, disturbed)
+    notes = [*_notes(streams, left_out, len(cut) > 0, walked), *_ponds(site, water, lines, together([cut, ground]))]
+    return MappedSite(lines, streams, stations, water, cut, disturbed, walked, tuple(notes))
+
+
+def _notes(streams: pl.DataFrame, left_out: int, cut: bool, walked: bool) -> Iterator[str]:
+    """What was left out and assumed."""
+    if left_out:
+        what = "1 mapped stream" if left_out == 1 else f"{left_out} mapped streams"
+        yield f"{what} farther than {LOOKED_FT:g} ft from the harvest left out."
+    if streams.is_empty():
+        yield f"No mapped stream within {LOOKED_FT:g} ft of the harvest: no zone beside water was measured on the map."
+        return
+    unknown = streams.filter(pl.col("width_ft").is_null())["name"].to_list()
+    if unknown:
+        yield (
+            f"The width of {_listed(unknown)} is not known: distances run from the drawn line, so a zone there can be shown "
+            "too narrow and never wide enough."
+        )
+    if len(unknown) < streams.height:
+        yield "Half the width of a stream to either side of its drawn line is taken for the bank that the rules mean."
+    if not cut:
+        yield "No cutting unit and no edge of the cut is mapped: no width of a zone was read from the map."
+        return
+    what = "the walked edge of the cut" if walked else "the outline of the cutting units"
+    yield f"Zone widths on the map run from the bank to {what}, every {EVERY_FT:g} ft or closer."
+
+
+def _ponds(site: SiteMap, water: Shapes, lines: Shapes, near: Features) -> Iterator[str]:
+    """The water bodies near the harvest whose shores were not measured, because no stream is drawn through them."""
+    close = np.zeros(len(water), dtype=bool)
+    if len(near):
+        close[shapely.STRtree(near.shapes).query(water, predicate="dwithin", distance=LOOKED_FT * FOOT_M)[0]] = True
+    close[shapely.STRtree(lines).query(water, predicate="intersects")[0]] = False
+    names = site.layers["water_bodies"]["name"].filter(pl.Series(close)).to_list()
+    if names:
+        yield f"No stream is drawn through {_listed(names)}: no zone along such a shore was measured on the map."
+
+
+def _listed(names: Sequence[str]) -> str:
+    shown = ", ".join(names[:5])
+    return shown if len(names) <= 5 else f"{shown} and {len(names) - 5} more"
+
+
+def _joined(site: SiteMap, told: pl.DataFrame) -> tuple[pl.DataFrame, Shapes]:
+    """The streams of the map with what the record tells of them; pieces of one stream that follow each other are one.
+
+    Pieces of one name were told apart by "#2", "#3" on reading; a name that the record knows stays one of its own.
+    """
+    rows = site.layers["streams"]
+    known = told.select(
+        base="stream", _class=pl.col("stream_class").cast(pl.String), _width=pl.col("width_ft").cast(pl.Float64)
+    ).unique("base", keep="first")
+    short = pl.col("name").str.replace(r"#\d+$", "")
+    own = pl.col("name").is_in(known["base"].to_list()) | ~short.is_in(rows["name"].to_list())
+    rows = rows.with_columns(
+        base=pl.when(own).then("name").otherwise(short), stream_class=pl.col("stream_class").cast(pl.String)
+    )
+    rows = rows.join(known, on="base", how="left", maintain_order="left").with_columns(
+        stream_class=pl.coalesce("_class", "stream_class"), width_ft=pl.coalesce("_width", "width_ft")
+    )
+    said = ["base", "kind", "stream_class", "width_ft", "position_uncertainty_ft"]
+    lines, keys = reaches.merge_reaches(shapes_of(rows["geometry"]), rows.select(said).rows())
+    first = {key: n for n, key in reversed(list(enumerate(rows.select(said).rows())))}
+    rows = rows.drop("geometry", "_class", "_width")[[first[key] for key in keys]]
+    nth = pl.int_range(1, pl.len() + 1).over("base")
+    named = rows.with_columns(name=pl.when(nth > 1).then(pl.format("{}#{}", "base", nth)).otherwise("base"))
+    return named.drop("base"), lines
+
+
+def _near_streams(
+    site: SiteMap, near: Features, told: pl.DataFrame
+) -> tuple[pl.DataFrame, Shapes, NDArray[np.bool_], int]:
+    """The streams that come near the harvest, which of them begin at a source, and how many others there are."""
+    rows, lines = _joined(site, told)
+    close = np.zeros(len(lines), dtype=bool)
+    if len(near) and len(lines):
+        close[shapely.STRtree(near.shapes).query(lines, predicate="dwithin", distance=LOOKED_FT * FOOT_M)[0]] = True
+    water = shapes_of(site.layers["water_bodies"]["geometry"])
+    # A stream may begin in one that is left out.
+    heads = reaches.stream_heads(lines, touch_ft=TOUCH_FT, water=water)
+    return rows.filter(pl.Series(close)), lines[close], heads[close], int(np.count_nonzero(~close))
+
+
+def _stations(
+    site: SiteMap,
+    lines: Shapes,
+    heads: NDArray[np.bool_],
+    streams: pl.DataFrame,
+    water: Shapes,
+    cut: Features,
+    disturbed: Features,
+) -> pl.DataFrame:
+    width = streams["width_ft"].cast(pl.Float64).fill_null(0.0).to_numpy()
+    along = reaches.stations(lines, width, EVERY_FT, water=water)
+    around = reaches.head_stations(lines, heads, width, HEAD_FT, EVERY_FT)
+    frame = pl.concat([along, around.select(along.columns)], how="vertical_relaxed")
+    named = streams.select(
+        stream=pl.col("name"), certain=pl.col("width_ft").is_not_null(), stream_doubt_ft="position_uncertainty_ft"
+    ).with_row_index("reach")
+    frame = frame.with_columns(pl.col("reach").cast(pl.UInt32)).join(
+        named, on="reach", how="left", maintain_order="left"
+    )
+    frame = frame.with_columns(certain=pl.col("certain") | pl.col("in_water"))
+    frame = frame.hstack(_read(frame, lines, cut, disturbed))
+    slope = pl.Series("slope_pct", [None] * frame.height, dtype=pl.Float64)
+    if site.elevation is not None:
+        step = max(site.elevation.cell_m / FOOT_M, 1.0)
+        read = reaches.transect_slope_pct(frame, site.elevation.heights, SLOPE_RUN_FT, sample_ft=step)
+        slope = pl.Series("slope_pct", read).fill_nan(None)
+    frame = frame.with_columns(slope)
+    other = reaches.nearer_other(frame, lines, frame["zone_width_ft"].fill_null(0.0).to_numpy())
+    return frame.filter(~other.fill_null(False))
+
+
+def _read(frame: pl.DataFrame, lines: Shapes, cut: Features, disturbed: Features) -> pl.DataFrame:
+    """What is read at each station: width of the zone, of undisturbed ground, and how far off these may be."""
+    schema = {"zone_width_ft": pl.Float64, "wider_than_read": pl.Boolean, "undisturbed_width_ft": pl.Float64}
+    found = pl.DataFrame({name: [None] * frame.height for name in schema}, schema=schema)
+    if len(cut):
+        widths = reaches.zone_width_ft(frame, cut.shapes, LOOKED_FT, lines=lines)
+        found = found.with_columns(widths["zone_width_ft"], widths["wider_than_read"])
+    if len(disturbed):
+        bare = reaches.zone_width_ft(frame, disturbed.shapes, LOOKED_FT, lines=lines)["zone_width_ft"]
+        found = found.with_columns(bare.alias("undisturbed_width_ft"))
+    doubt = frame["stream_doubt_ft"] + pl.Series([greatest(cut.rows["position_uncertainty_ft"])], dtype=pl.Float64)
+    return found.with_columns(doubt.alias("doubt_ft"))

@@ -1,0 +1,242 @@
+"""The words of the pages on a harvest site: outcomes, stations, judgements on the ground, scores."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from decimal import ROUND_HALF_UP, Decimal
+
+from auditor.report import wording as say
+from auditor.report.model import Conclusion, Finding, Item, Judgement, PracticeScore, Report, SiteMap
+
+STATIONS = "Stations run from the upstream end of a bank and from the upper end of a road or trail: 3+50 is 350 ft along the tape."
+HOW_SCORED = (
+    "Percent is 100 x yes / (yes + no + open), by the judgements made on the ground; not applicable does not count, and a "
+    "range runs from every open answer as no to every open answer as yes. The margin is a margin of error, in points. The "
+    "score of one job is context beside the state's published rate and no pass mark."
+)
+TWO_VIEWS = (
+    "Computed is what the rules make of the records; on the ground is what a person judged there. Both stand as they "
+    "are; neither replaces the other."
+)
+NOT_JUDGED = "not judged on the ground"
+NOT_COMPUTED = "nothing computed beside it"
+
+_SHAPES = {
+    "conformity": "\N{CHECK MARK}",
+    "nonconformity": "\N{BALLOT X}",
+    "departure from practice": "\N{BLACK DIAMOND}",
+    "opportunity for improvement": "\N{WHITE UP-POINTING TRIANGLE}",
+    "not evidenced": "?",
+    "inconclusive": "\N{ALMOST EQUAL TO}",
+    "not verifiable": "\N{WHITE CIRCLE}",
+}
+_TOPICS = {
+    "streamside": "Streamside zones",
+    "trails": "Roads and trails",
+    "crossings": "Stream crossings",
+    "decks": "Decks and landings",
+    "fuel": "Fuel and oil",
+    "residual_stand": "Residual stand",
+    "ground": "Bare ground and ruts",
+}
+_BEYOND = {"at least": "short", "more than": "short", "at most": "over", "less than": "over"}
+
+
+def plain(word: str) -> str:
+    """A class of the record as words: "stream_crossings" gives "stream crossings"."""
+    return say.clean(word.replace("_", " "))
+
+
+def headed(word: str) -> str:
+    """The same with a capital first letter."""
+    return (words := plain(word))[:1].upper() + words[1:]
+
+
+def outcome(word: str) -> str:
+    """An outcome with a shape of its own before its word."""
+    shape = _SHAPES.get(word, "\N{MIDDLE DOT}")
+    return f"{shape} {plain(word)}"
+
+
+def topic(word: str) -> str:
+    """The heading of a topic of the walk."""
+    return _TOPICS.get(word) or headed(word)
+
+
+def station(feet: float) -> str:
+    """A place along a tape in hundreds of feet, to the foot.
+
+    >>> station(350), station(99.96), station(1240.5)
+    ('3+50', '1+00', '12+41')
+    """
+    whole = int(Decimal(repr(feet)).quantize(Decimal(1), ROUND_HALF_UP))
+    hundreds, rest = divmod(abs(whole), 100)
+    return f"{'-' if whole < 0 else ''}{hundreds}+{rest:02d}"
+
+
+def stations(item: Item) -> str:
+    """Where an item begins and ends, as stations."""
+    if item.from_ft is None:
+        return say.NOTHING if item.to_ft is None else f"to {station(item.to_ft)}"
+    return station(item.from_ft) if item.to_ft is None else f"{station(item.from_ft)} to {station(item.to_ft)}"
+
+
+def feet(item: Item) -> str:
+    """The same in whole feet."""
+    begin, end = (
+        None if f is None else float(Decimal(repr(f)).quantize(Decimal(1), ROUND_HALF_UP))
+        for f in (item.from_ft, item.to_ft)
+    )
+    if begin is None:
+        return say.NOTHING if end is None else f"to {say.quantity(end, 'ft')}"
+    return f"at {say.quantity(begin, 'ft')}" if end is None else f"{say.number(begin)} to {say.quantity(end, 'ft')}"
+
+
+def required(item: Item) -> str:
+    """What is required of an item: "at least 40 ft"."""
+    if item.limit is None:
+        return say.NOTHING
+    return f"{item.boundary} {say.measured(item.limit, item.unit)}".strip()
+
+
+def short_by(item: Item) -> str:
+    """How far off an item is and to which side: "6 ft short", "110 ft over"."""
+    if item.margin is None:
+        return say.NOTHING
+    return f"{say.measured(abs(item.margin), item.unit)} {_BEYOND.get(item.boundary, 'off')}"
+
+
+def to_do(item: Item, finding: Finding) -> str:
+    """What to do at an item; the general action where it does not say."""
+    return item.to_mend or finding.action
+
+
+def answer(told: Judgement) -> str:
+    """The question of a judgement and its answer: "Shade kept? no"."""
+    return f"{headed(told.question) or 'Judgement'}? {plain(told.answer) or 'no answer'}"
+
+
+def observed(told: Judgement) -> str:
+    """Who judged, by role and code, and on which day."""
+    who = " ".join(word for word in (plain(told.role), told.observer) if word) or "observer not named"
+    licence = f", licence {told.licence}" if told.licence else ""
+    day = say.day(told.observed_on) if told.observed_on is not None else "day not recorded"
+    return f"{who}{licence}, {day}"
+
+
+def photo(told: Judgement) -> str:
+    """The photograph of a judgement with its place and day; empty where there is none."""
+    if not told.photo:
+        return ""
+    where = position(told.photo_latitude_deg, told.photo_longitude_deg)
+    day = f", {say.day(told.photo_on)}" if told.photo_on is not None else ""
+    return f"photo {told.photo}{' at ' + where if where else ', position not recorded'}{day}"
+
+
+def position(latitude_deg: float | None, longitude_deg: float | None) -> str:
+    """A place on the globe to five decimals of a degree; empty where one of the two is not known.
+
+    >>> position(34.8161, -83.1161)
+    '34.81610 N, 83.11610 W'
+    """
+    if latitude_deg is None or longitude_deg is None:
+        return ""
+    north = f"{abs(latitude_deg):.5f} {'N' if latitude_deg >= 0 else 'S'}"
+    return f"{north}, {abs(longitude_deg):.5f} {'E' if longitude_deg >= 0 else 'W'}"
+
+
+def judged_place(told: Judgement) -> str:
+    """What a judgement is about: "Bank AL-right", or the whole job."""
+    if not told.place:
+        return "Whole job"
+    kind = headed(told.place_kind)
+    return f"{kind} {told.place}" if kind else told.place
+
+
+def comparison(told: Judgement) -> str:
+    """Whether a judgement and the computed outcome say the same; empty where one of them says nothing."""
+    if told.agrees is None:
+        return ""
+    return "= ground and records agree" if told.agrees else "\N{NOT EQUAL TO} ground and records disagree"
+
+
+def risk(told: Judgement) -> str:
+    """Whether a judgement names a significant risk to water; empty where it says there is none."""
+    if told.significant_risk is None:
+        return "significant risk: not said"
+    return "\N{BLACK SQUARE} significant risk to water" if told.significant_risk else ""
+
+
+def percent(value: float | None) -> str:
+    """A share in percent with one decimal at most."""
+    if value is None:
+        return say.NOTHING
+    return f"{say.number(float(Decimal(repr(value)).quantize(Decimal('0.1'), ROUND_HALF_UP)))} %"
+
+
+def points(value: float | None) -> str:
+    """A margin of error in points."""
+    return say.NOTHING if value is None else f"\N{PLUS-MINUS SIGN} {percent(value).removesuffix(' %')}"
+
+
+def percent_range(score: PracticeScore) -> str:
+    """The percent of a category, as a range where answers are open."""
+    low, high = percent(score.low_pct), percent(score.high_pct)
+    return low if low == high else f"{low.removesuffix(' %')} to {high}"
+
+
+def risk_count(score: PracticeScore) -> str:
+    """The significant risks of a category, as a range where answers are open."""
+    low, high = score.risk_count_low, score.risk_count_high
+    return say.number(low) if low == high else f"{low:,} to {high:,}"
+
+
+def survey(score: PracticeScore) -> str:
+    """How many sites a survey visits to find the published rate; empty where that is not known."""
+    if score.survey_site_count is None:
+        return ""
+    return f"a survey finds this rate within 5 points by {say.count(score.survey_site_count, 'site')}"
+
+
+def category(score: PracticeScore) -> str:
+    """The name of a category of practices."""
+    return "All, pooled" if score.category == "all" else headed(score.category)
+
+
+def walked(places: int, with_finding: int, judged: int, differing: int) -> str:
+    """How a topic of the walk fared, in one line."""
+    text = f"{say.count(places, 'place')}, {with_finding or 'none'} with a finding"
+    if judged:
+        text += f"; {say.count(judged, 'judgement')} on the ground, {differing or 'none'} at odds with the records"
+    return text
+
+
+def mapped(site: SiteMap) -> str:
+    """The grid of a map and where its corner lies on the globe."""
+    where = position(site.south_deg, site.west_deg)
+    return f"Grid: {site.projection}. South-west corner at {where} (WGS 84)."
+
+
+def places(told: Conclusion) -> int:
+    """How many banks, crossings ... of a site a job holds."""
+    return sum(c.count for c in told.counts if c.subject not in ("load", "job"))
+
+
+def held(told: Conclusion) -> str:
+    """What a job holds, in short: "148 loads", "19 places", or both."""
+    loads, sites = told.count_of("load").count, places(told)
+    parts = [say.count(loads, "load")] if loads or not sites else []
+    return ", ".join([*parts, *([say.count(sites, "place")] if sites else [])])
+
+
+def held_in_all(report: Report) -> str:
+    """What the jobs of a report hold together."""
+    sites = sum(places(job.conclusion) for job in report.jobs)
+    loads = sum(job.conclusion.count_of("load").count for job in report.jobs)
+    parts = [say.loads_in_all(report)] if loads or not sites else []
+    return ", ".join([*parts, *([say.count(sites, "place") + " of harvest sites"] if sites else [])])
+
+
+def named_risks(judgements: Iterable[Judgement]) -> list[Judgement]:
+    """The judgements that name a significant risk to water."""
+    return [told for told in judgements if told.significant_risk]
