@@ -16,7 +16,6 @@ from auditor.measures.intrusions import intrusions
 from auditor.measures.reaches import FOOT_M, head_stations, stations
 from tests.measures.test_reaches import BEND, EAST, Shapes, box, feet
 
-
 TURNS = st.integers(0, 62_831).map(lambda n: n / 10_000)
 SHIFTS = st.integers(-5_000_000, 5_000_000).map(lambda n: n / 10)
 """Angles in radians and metres as a map may have them; numbers near the smallest of all break the geometry library."""
