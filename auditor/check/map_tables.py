@@ -57,17 +57,18 @@ def _of(job: str, frame: pl.DataFrame) -> pl.DataFrame:
 
 def _streams(found: MappedSite) -> pl.DataFrame:
     rows = found.streams.unique("name", keep="first", maintain_order=True)
-    return rows.select(pl.col("name").alias("stream"), "kind", "stream_class", "width_ft", *_PLACE)
+    width = pl.when(~pl.col("shore").fill_null(False)).then("width_ft")
+    return rows.select(pl.col("name").alias("stream"), "kind", "stream_class", width.alias("width_ft"), *_PLACE)
 
 
 def _banks(found: MappedSite, told: pl.DataFrame) -> pl.DataFrame:
     """The name of each bank: that of the table where it has one, else made of the stream and the side."""
-    sides = found.stations.select("stream", "side").unique(maintain_order=True)
-    told = told.select("stream", pl.col("side").cast(pl.String), _told=pl.col("bank")).unique(
-        ["stream", "side"], keep="first"
-    )
-    made = pl.format("{} {}", "stream", "side")
-    sides = sides.join(told, on=["stream", "side"], how="left", maintain_order="left")
+    sides = found.stations.select("stream", "side", "told_side").unique(maintain_order=True)
+    told = told.select("stream", pl.col("side").cast(pl.String).alias("told_side"), _told=pl.col("bank"))
+    told = told.unique(["stream", "told_side"], keep="first")
+    shore = pl.col("told_side") == "all_round"
+    made = pl.format("{} {}", "stream", pl.when(shore).then(pl.lit("shore")).otherwise("side"))
+    sides = sides.join(told, on=["stream", "told_side"], how="left", maintain_order="left")
     return sides.select("stream", "side", pl.coalesce("_told", made).alias("bank"))
 
 
@@ -82,7 +83,7 @@ def _bank_rows(site: SiteMap, found: MappedSite, stations: pl.DataFrame, own: pl
     met = pl.col("wider_than_read").not_()
     days = site.layers["units"]["cut_on"]
     cut_on: Any = None if days.null_count() else days.max()
-    rows = stations.group_by("bank", "stream", "side", maintain_order=True).agg(
+    rows = stations.group_by("bank", "stream", pl.col("told_side").alias("side"), maintain_order=True).agg(
         (met.sum() > 0).alias("_met"),  # nulls: unknown widths meet nothing
         met.is_not_null().sum().alias("_read"),  # nulls: is_not_null has none
         (pl.col("to_ft") - pl.col("from_ft")).sum().round(_DECIMALS).alias("length_ft"),  # nulls: drawn ends are known

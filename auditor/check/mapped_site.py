@@ -44,8 +44,9 @@ DISTURBING: Final = {
 
 @dataclass(frozen=True, slots=True)
 class MappedSite:
-    """The streams near the harvest of one job. `stations` are those of `measures.reaches`, one row each, with `stream`,
-    `doubt_ft` (of a width read there, null: not known), `certain` (whether the place of the bank is known) and what was
+    """The waters near the harvest of one job: streams by their line, other water bodies by their shore. `stations` are
+    those of `measures.reaches`, one row each, with `stream`, `doubt_ft` (of a width read there, null: not known), `certain`
+    (whether the place of the bank is known), `told_side` (the side as a record has it, all_round of a shore) and what was
     read there. The rows of `disturbed` name the `crossing` to which a piece belongs.
     """
 
@@ -68,8 +69,12 @@ def mapped_site(site: SiteMap, told: pl.DataFrame) -> MappedSite:
     streams, lines, heads, left_out = _near_streams(site, together([cut, ground]), told)
     disturbed = divided(ground, features(site, ["crossings"]), lines)
     water = shapes_of(site.layers["water_bodies"]["geometry"])
-    stations = _stations(site, lines, heads, streams, water, cut, disturbed)
-    notes = [*_notes(streams, left_out, len(cut) > 0, walked), *_ponds(site, water, lines, together([cut, ground]))]
+    ponds = _ponds(water, lines, together([cut, ground]))
+    shores = _shores(water[ponds])
+    streams = pl.concat([streams, _pond_rows(site, ponds)], how="diagonal_relaxed")
+    lines, heads = np.concatenate([lines, shores]), np.concatenate([heads, np.zeros(len(shores), dtype=bool)])
+    stations = _stations(site, lines, heads, streams, water[~ponds], cut, disturbed)
+    notes = _notes(streams, left_out, len(cut) > 0, walked)
     return MappedSite(lines, streams, stations, water, cut, disturbed, walked, tuple(notes))
 
 
@@ -96,15 +101,34 @@ def _notes(streams: pl.DataFrame, left_out: int, cut: bool, walked: bool) -> Ite
     yield f"Zone widths on the map run from the bank to {what}, every {EVERY_FT:g} ft or closer."
 
 
-def _ponds(site: SiteMap, water: Shapes, lines: Shapes, near: Features) -> Iterator[str]:
-    """The water bodies near the harvest whose shores were not measured, because no stream is drawn through them."""
+def _ponds(water: Shapes, lines: Shapes, near: Features) -> NDArray[np.bool_]:
+    """Which water bodies lie near the harvest and have no stream through them, so that their own shore is the bank."""
     close = np.zeros(len(water), dtype=bool)
     if len(near):
         close[shapely.STRtree(near.shapes).query(water, predicate="dwithin", distance=LOOKED_FT * FOOT_M)[0]] = True
     close[shapely.STRtree(lines).query(water, predicate="intersects")[0]] = False
-    names = site.layers["water_bodies"]["name"].filter(pl.Series(close)).to_list()
-    if names:
-        yield f"No stream is drawn through {_listed(names)}: no zone along such a shore was measured on the map."
+    return close
+
+
+def _shores(water: Shapes) -> Shapes:
+    """The outer shore of each water body as a line with the land on its left, from the middle of a straight piece on.
+
+    A zone goes round the bends of a line but not round its ends, so that the line must not end in a corner.
+    """
+    rings = shapely.get_exterior_ring(shapely.orient_polygons(water, exterior_cw=True))
+    found: Shapes = np.empty(len(water), dtype=object)
+    for place, ring in enumerate(rings):  # water bodies near a harvest are few
+        xy = shapely.get_coordinates(ring)
+        middle = (xy[:1] + xy[1:2]) / 2
+        found[place] = shapely.linestrings(np.concatenate([middle, xy[1:], middle]))
+    return found
+
+
+def _pond_rows(site: SiteMap, ponds: NDArray[np.bool_]) -> pl.DataFrame:
+    """What the map says of the water bodies; a shore has no width, and its bank is where it is drawn."""
+    rows = site.layers["water_bodies"].filter(pl.Series(ponds)).drop("geometry")
+    kinds = (pl.col("stream_class").cast(pl.String), pl.lit(0.0).alias("width_ft"), pl.lit(True).alias("shore"))
+    return rows.with_columns(kinds)
 
 
 def _listed(names: Sequence[str]) -> str:
@@ -162,16 +186,22 @@ def _stations(
     disturbed: Features,
 ) -> pl.DataFrame:
     width = streams["width_ft"].cast(pl.Float64).fill_null(0.0).to_numpy()
+    shore = streams["shore"].fill_null(False).alias("shore")
     along = reaches.stations(lines, width, EVERY_FT, water=water)
+    along = along.filter(~(shore.gather(along["reach"]) & (along["side"] == "right")))
     around = reaches.head_stations(lines, heads, width, HEAD_FT, EVERY_FT)
     frame = pl.concat([along, around.select(along.columns)], how="vertical_relaxed")
     named = streams.select(
-        stream=pl.col("name"), certain=pl.col("width_ft").is_not_null(), stream_doubt_ft="position_uncertainty_ft"
+        shore,
+        stream=pl.col("name"),
+        certain=pl.col("width_ft").is_not_null(),
+        stream_doubt_ft="position_uncertainty_ft",
     ).with_row_index("reach")
     frame = frame.with_columns(pl.col("reach").cast(pl.UInt32)).join(
         named, on="reach", how="left", maintain_order="left"
     )
-    frame = frame.with_columns(certain=pl.col("certain") | pl.col("in_water"))
+    told_side = pl.when("shore").then(pl.lit("all_round")).otherwise("side")
+    frame = frame.with_columns(certain=pl.col("certain") | pl.col("in_water"), told_side=told_side)
     frame = frame.hstack(_read(frame, lines, cut, disturbed))
     slope = pl.Series("slope_pct", [None] * frame.height, dtype=pl.Float64)
     if site.elevation is not None:

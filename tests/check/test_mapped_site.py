@@ -11,6 +11,7 @@ import polars as pl
 import pytest
 import shapely
 
+from auditor.check.map_zones import zones_of
 from tests.check.mapped_jobs import CORNER, CREEK, FT, NOTCHED, creek_job, make_job, read, site, widths
 from tests.record.map_jobs import UTM, write_heights
 
@@ -198,8 +199,24 @@ def test_a_missing_uncertainty_stays_missing(tmp_path: Path) -> None:
     assert found["width_uncertainty_ft"].null_count() == found.height > 0
 
 
-def test_a_pond_without_a_stream_is_told(tmp_path: Path) -> None:
+def test_a_pond_without_a_stream_is_measured_from_its_shore(tmp_path: Path) -> None:
     ponds = [(shapely.box(300, 520, 600, 700), {"name": "Pond"}), (shapely.box(0, 5000, 50, 5050), {"name": "Far"})]
     mapped = read(creek_job(tmp_path / "J", water_bodies=ponds))
-    said = [n for n in mapped.record.notes if "No stream is drawn through" in n]
-    assert said == ["No stream is drawn through Pond: no zone along such a shore was measured on the map."]
+    tables = mapped.record.tables
+    bank = tables["banks"].filter(pl.col("stream") == "Pond").to_dicts()
+    # Round the pond 2 x (300 + 180) = 960 ft; the unit ends at y = 500, 20 ft from its lower shore.
+    assert [(b["bank"], b["side"], b["length_ft"], b["harvested"]) for b in bank] == [
+        ("Pond shore", "all_round", 960, True)
+    ]
+    found = tables["stations"].filter(pl.col("bank") == "Pond shore")
+    read_ft = np.array(widths(found, "Pond shore"))
+    assert len(read_ft) == 20 and read_ft.min() == pytest.approx(20, abs=TOLERANCE_FT)
+    # 300 of 960 ft lie along the unit: 6 of 20 stations, give or take one at the corners; the far shore sees no cut.
+    assert 5 <= (abs(read_ft - 20) < TOLERANCE_FT).sum() <= 7 and (read_ft == 330).sum() >= 5
+    assert set(found["measured_from"]) == {"bank_as_required"}
+    assert tables["streams"].filter(pl.col("stream") == "Pond")["width_ft"].to_list() == [None]
+    assert "Far" not in tables["streams"]["stream"].to_list()
+    # Zone of 30 ft around: 960 x 30 and four quarter circles, 28,800 + 2,827 = 31,627 square feet, 0.726 acres.
+    widths_asked = found.select("bank", "station", required_ft=pl.lit(30.0))
+    zone = zones_of(site(mapped), widths_asked)
+    assert zone.acres["Pond shore"] == pytest.approx(0.726, rel=0.005)
