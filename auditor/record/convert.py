@@ -5,6 +5,7 @@ Nothing is guessed: a text that is not plainly a value of its field is refused, 
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import partial
@@ -60,15 +61,38 @@ class Converted:
 
 def convert(texts: pl.Series, field: Field, spec: ColumnSpec) -> Converted:
     """Type a column of text as its field asks. Blank gives null; so does a refused text, which `fault` names."""
+    (found,) = convert_all([(texts, field, spec)])
+    return found
+
+
+def convert_all(asked: Sequence[tuple[pl.Series, Field, ColumnSpec]]) -> list[Converted]:
+    """Type several columns together, as `convert` does each: many small queries cost more one by one."""
+    distinct = pl.collect_all([_distinct(texts, spec) for texts, _, spec in asked])
+    plans = [_judged(one, *column) for one, column in zip(distinct, asked, strict=True)]
+    found = []
+    for rows, (_, field, _) in zip(pl.collect_all(plans), asked, strict=True):
+        dropped = int(rows["dropped"].sum() or 0) if field.kind == "date" else 0
+        found.append(Converted(rows["value"], rows["blank"], rows["fault"], dropped))
+    return found
+
+
+def _distinct(texts: pl.Series, spec: ColumnSpec) -> pl.LazyFrame:
+    """Every distinct text, its key, and whether it is blank or an error of a spreadsheet."""
     key = pl.col("key")
     spaces = pl.col("raw").str.replace_all("[\u00a0\u202f\u2009]", " ")
-    distinct = texts.unique().drop_nulls().alias("raw").to_frame().lazy().with_columns(key=spaces.str.strip_chars())
+    distinct = texts.alias("raw").to_frame().lazy().select(pl.col("raw").unique().drop_nulls())
+    distinct = distinct.with_columns(key=spaces.str.strip_chars())
     if spec.words:
         words = {_folded(word): ours for word, ours in spec.words}
         folded = key.str.to_lowercase().str.replace_all(r"\s+", " ")
         distinct = distinct.with_columns(key=folded.replace_strict(words, default=key, return_dtype=pl.String))
     blank = key.str.to_lowercase().is_in(list(BLANK))
-    distinct = distinct.with_columns(blank=blank, error=~blank & key.str.contains(_ERROR)).collect().lazy()
+    return distinct.with_columns(blank=blank, error=~blank & key.str.contains(_ERROR))
+
+
+def _judged(distinct_texts: pl.DataFrame, texts: pl.Series, field: Field, spec: ColumnSpec) -> pl.LazyFrame:
+    """The value, the fault and the blank of every row."""
+    distinct = distinct_texts.lazy()
     usable = distinct.filter(~pl.col("blank") & ~pl.col("error")).select("raw", "key")
     judged = _JUDGES[field.kind](usable, field, spec).select(
         "raw", pl.col("value").cast(dtype(field)), pl.col("fault").cast(pl.String), "dropped"
@@ -76,9 +100,7 @@ def convert(texts: pl.Series, field: Field, spec: ColumnSpec) -> Converted:
     errors = distinct.filter("error").select("raw", fault=pl.lit("spreadsheet_error"))
     whole = pl.concat([judged, errors], how="diagonal").with_columns(blank=pl.lit(False))
     asked = texts.alias("raw").to_frame().lazy().join(whole, on="raw", how="left", maintain_order="left")
-    rows = asked.with_columns(pl.col("blank").fill_null(True)).collect()
-    dropped = int(rows["dropped"].sum() or 0) if field.kind == "date" else 0
-    return Converted(rows["value"], rows["blank"], rows["fault"], dropped)
+    return asked.with_columns(pl.col("blank").fill_null(True))
 
 
 def _folded(word: str) -> str:

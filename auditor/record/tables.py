@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 import polars as pl
 
-from auditor.record.convert import convert, dtype
+from auditor.record.convert import convert_all, dtype
 from auditor.record.faults import column_problems, folded
 from auditor.record.mapping import MADE_ON_READING
 from auditor.record.raw import ColumnSpec, RawTable
@@ -82,11 +82,9 @@ def _convert_group(
     typed: dict[str, pl.Series] = {}
     problems: list[Problem] = []
     notes: list[str] = []
-    for field in table.fields:
-        spec = raws[members[0]].specs.get(field.name)
-        if spec is None:
-            continue
-        result = convert(frame[field.name], field, spec)
+    specs = raws[members[0]].specs
+    asked = [(frame[field.name], field, specs[field.name]) for field in table.fields if field.name in specs]
+    for (_, field, spec), result in zip(asked, convert_all(asked), strict=True):
         typed[field.name] = result.values
         faulty, unfilled = result.fault.is_not_null().any(), field.required and result.blank.any()
         if faulty or unfilled:
