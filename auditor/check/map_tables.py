@@ -21,7 +21,7 @@ from auditor.record import SiteMap
 _PLACE = ("_file", "_sheet", "_row")
 _DECIMALS = 1
 DECK_FT: Final = 2000.0
-"""How far from a deck its bank is looked for."""
+"""How far from a deck or a container its bank is looked for."""
 
 
 def named_stations(found: MappedSite, told: pl.DataFrame, own: pl.DataFrame) -> pl.DataFrame:
@@ -45,6 +45,7 @@ def site_tables(job: str, site: SiteMap, found: MappedSite, own: Mapping[str, pl
         "crossings": _crossing_rows(site, found),
         "segments": _segment_rows(site),
         "decks": _deck_rows(site, found),
+        "tanks": _tank_rows(site, found),
         "stands": _stand_rows(site),
         "disturbances": _disturbance_rows(site, found),
     }
@@ -219,27 +220,39 @@ def _deck_rows(site: SiteMap, found: MappedSite) -> pl.DataFrame:
     decks = features(site, ["decks"])
     if not len(decks):
         return pl.DataFrame()
-    columns = {"bank": pl.String, "nearest_ft": pl.Float64, "doubt_ft": pl.Float64, "certain": pl.Boolean}
-    near = pl.DataFrame(schema={"geometry": pl.Int64, **columns})
-    if len(found.lines):
-        near = _near_banks(found, decks, DECK_FT).select("geometry", *columns).sort("nearest_ft", nulls_last=True)
-        near = near.unique("geometry", keep="first", maintain_order=True)
     area = shapely.area(decks.shapes) / (43_560 * FOOT_M**2)
-    rows = decks.rows.with_row_index("geometry").with_columns(
-        pl.col("geometry").cast(pl.Int64),
+    rows = decks.rows.select(pl.col("name").alias("deck"), *_PLACE).with_columns(
         area_acres=pl.Series(np.where(area > 0, area, np.nan)).fill_nan(None).round(3),
         longest_skid_ft=_longest_skids(site, decks),
     )
-    rows = rows.join(near, on="geometry", how="left", maintain_order="left")
+    return rows.hstack(_nearest_banks(found, decks))
+
+
+def _tank_rows(site: SiteMap, found: MappedSite) -> pl.DataFrame:
+    """Containers for oil or fuel with the nearest bank."""
+    tanks = features(site, ["tanks"])
+    if not len(tanks):
+        return pl.DataFrame()
+    rows = tanks.rows.select(pl.col("name").alias("tank"), *_PLACE).with_columns(site.layers["tanks"]["contents"])
+    return rows.hstack(_nearest_banks(found, tanks))
+
+
+def _nearest_banks(found: MappedSite, some: Features) -> pl.DataFrame:
+    """The nearest bank of each feature, and how far it lies from it; blank where none is near."""
+    columns = {"bank": pl.String, "nearest_ft": pl.Float64, "doubt_ft": pl.Float64, "certain": pl.Boolean}
+    near = pl.DataFrame(schema={"geometry": pl.Int64, **columns})
+    if len(found.lines):
+        near = _near_banks(found, some, DECK_FT).select("geometry", *columns).sort("nearest_ft", nulls_last=True)
+        near = near.unique("geometry", keep="first", maintain_order=True)
+    every = pl.DataFrame({"geometry": np.arange(len(some), dtype=np.int64)})
     beside = pl.col("bank").is_not_null()
-    return rows.select(
-        pl.col("name").alias("deck"), "bank",
+    return every.join(near, on="geometry", how="left", maintain_order="left").select(
+        "bank",
         pl.col("nearest_ft").round(_DECIMALS).alias("distance_from_bank_ft"),
         pl.col("doubt_ft").alias("distance_uncertainty_ft"),
         pl.when(beside).then(pl.lit("horizontal")).alias("measured_along"),
         pl.when(beside).then(_measured_from()).alias("measured_from"),
-        "area_acres", "longest_skid_ft", *_PLACE,
-    )  # fmt: skip
+    )
 
 
 def _longest_skids(site: SiteMap, decks: Features) -> pl.Series:

@@ -146,6 +146,21 @@ def test_tracks_of_one_number_in_two_files_are_two(tmp_path: Path) -> None:
     assert (shapely.length(found.shapes) / FT).tolist() == pytest.approx([50, 50], abs=0.1)
 
 
+def test_containers_have_their_distance_from_the_nearest_bank(tmp_path: Path) -> None:
+    # 95 ft north of the line is 85 ft from the bank at 10 ft; 60 ft south is 50 ft from the other.
+    tanks = [
+        (shapely.Point(300, 95), {"name": "F1", "contents": "diesel"}),
+        (shapely.Point(300, -60), {"name": "F2", "contents": "used_oil"}),
+    ]
+    maps = {"streams": [(CREEK, {"name": "Creek"})], "units": [(NOTCHED, {"name": "U1"})], "tanks": tanks}
+    found = rows(make_job(tmp_path / "J", maps, {"streams": STREAMS}), "tanks", "tank")
+    assert {n: (t["bank"], t["contents"]) for n, t in found.items()} == {
+        "F1": ("Creek left", "diesel"), "F2": ("Creek right", "used_oil"),
+    }  # fmt: skip
+    assert [found[n]["distance_from_bank_ft"] for n in ("F1", "F2")] == pytest.approx([85, 50], abs=0.1)
+    assert {(t["measured_along"], t["measured_from"]) for t in found.values()} == {("horizontal", "bank_as_required")}
+
+
 def test_decks_have_their_distance_area_and_skidding(tmp_path: Path) -> None:
     # Deck of 100 x 87.12 ft = 0.2 acres, its south edge at y = 200: 190 ft from the bank; a trail of 600 ft starts at
     # its middle (x = 450, y = 243.56).
