@@ -11,6 +11,9 @@ read (`doubt_lines`, `doubts_summary`, `write_doubts`), `example_coverage` what 
 
 from __future__ import annotations
 
+from importlib import import_module
+from typing import TYPE_CHECKING, Any
+
 from auditor.audit import (
     audit,
     check,
@@ -22,25 +25,27 @@ from auditor.audit import (
     start,
     write_doubts,
 )  # fmt: skip
-from auditor.check.explain import Explanation, explain
 from auditor.record import Record, read_jobs
-from auditor.report.card_model import LoadCards
-from auditor.report.card_text import print_cards
-from auditor.report.card_writing import cards_json, write_cards
 from auditor.report.json_text import report_json
 from auditor.report.model import Report
 from auditor.report.privacy import PARTS, edition
 from auditor.report.season_model import SEASON_GROUPS, Season
-from auditor.report.season_text import print_season, season_json, write_season
 from auditor.report.terminal import print_report
-from auditor.report.verification import Verification, verification_lines
 from auditor.report.writing import write_report
-from auditor.rules.doubts import Doubt, doubt_lines, doubts, doubts_summary
-from auditor.rules.listing import rule_lines
 from auditor.rules.reading import Rulebook, read_rules
-from auditor.signing import new_key, public_path
 from auditor.verify import sign_report, verify
 from auditor.vocabulary.problems import Problem, UnusableInput
+
+if TYPE_CHECKING:
+    from auditor.check.explain import Explanation, explain
+    from auditor.report.card_model import LoadCards
+    from auditor.report.card_text import print_cards
+    from auditor.report.card_writing import cards_json, write_cards
+    from auditor.report.season_text import print_season, season_json, write_season
+    from auditor.report.verification import Verification, verification_lines
+    from auditor.rules.doubts import Doubt, doubt_lines, doubts, doubts_summary
+    from auditor.rules.listing import rule_lines
+    from auditor.signing import new_key, public_path
 
 __all__ = [
     "PARTS", "SEASON_GROUPS", "Doubt", "Explanation", "LoadCards", "Problem", "Record", "Report", "Rulebook",
@@ -50,3 +55,24 @@ __all__ = [
     "season", "season_json", "sign_report", "start", "verification_lines", "verify", "write_cards", "write_doubts",
     "write_report", "write_season",
 ]  # fmt: skip
+
+_ON_DEMAND = {
+    "auditor.check.explain": ("Explanation", "explain"),
+    "auditor.report.card_model": ("LoadCards",),
+    "auditor.report.card_text": ("print_cards",),
+    "auditor.report.card_writing": ("cards_json", "write_cards"),
+    "auditor.report.season_text": ("print_season", "season_json", "write_season"),
+    "auditor.report.verification": ("Verification", "verification_lines"),
+    "auditor.rules.doubts": ("Doubt", "doubt_lines", "doubts", "doubts_summary"),
+    "auditor.rules.listing": ("rule_lines",),
+    "auditor.signing": ("new_key", "public_path"),
+}
+"""What `check` has no use for is loaded when it is first asked for, so that a small job is judged without delay."""
+
+
+def __getattr__(name: str) -> Any:
+    for module, names in _ON_DEMAND.items():
+        if name in names:
+            globals()[name] = found = getattr(import_module(module), name)
+            return found
+    raise AttributeError(f"module {__name__!r} has no attribute {name!r}")

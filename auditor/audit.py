@@ -8,33 +8,27 @@ from dataclasses import replace
 from datetime import date
 from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
-from typing import Any, Literal
+from typing import TYPE_CHECKING, Any, Literal
 
-from auditor.check.asked import fields_asked
 from auditor.check.assemble import job_reports
-from auditor.check.card import combination_cards
-from auditor.check.example_coverage import coverage_lines
-from auditor.check.examples import run_examples
 from auditor.check.map_rows import with_map_rows
 from auditor.check.scopes import topics_needed, used_files
-from auditor.check.season import season_loads
-from auditor.check.season_figures import CONFIDENCE, LEAST_LOADS, group_figures, limit_figures, set_apart
 from auditor.check.tally import places_of, record_places, tally
-from auditor.record import Record, read_jobs, record_schema
+from auditor.record import Record, read_jobs
 from auditor.record.job_file import JOB_FILE
-from auditor.record.new_folder import make_folder
-from auditor.report.card_model import CARD_SCHEMA_NAME, CardRuleFile, LoadCards
-from auditor.report.card_writing import card_schema
-from auditor.report.json_text import report_schema, sealed
+from auditor.report.json_text import sealed
 from auditor.report.model import SCHEMA_NAME, Report, RuleFileUsed
-from auditor.report.plain_files import write_lines_or_table
-from auditor.report.season_model import SEASON_GROUPS, SEASON_SCHEMA, GroupName, Season, season_schema
+from auditor.report.season_model import SEASON_GROUPS, SEASON_SCHEMA, GroupName, Season
 from auditor.report.wording import STATEMENT
-from auditor.rules.checking import check_files, rules_schema, sibling_rules
-from auditor.rules.doubts import HEADINGS, Doubt, doubt_lines, doubt_rows
 from auditor.rules.reading import Rulebook, read_rules
 from auditor.vocabulary import SITE_TABLES, TOPIC_GROUPS
 from auditor.vocabulary.problems import Problem, UnusableInput
+
+if TYPE_CHECKING:
+    from auditor.report.card_model import LoadCards
+    from auditor.rules.doubts import Doubt
+
+# What only one command needs is imported where it is needed: `audit` alone is to start quickly.
 
 WORKBOOK = "record.xlsx"
 LOAD_CAUTION = (
@@ -141,10 +135,16 @@ def audit(
     """
     record = read_jobs([Path(f) for f in folders])
     rulebook = read_rules(record_places(record), [Path(o) for o in overlays], topics_needed(record), examples=False)
-    problems = check_files(rulebook, with_examples=False) if overlays else []
+    problems = _overlay_problems(rulebook) if overlays else []
     if problems:
         raise UnusableInput(problems)
     return check(record, rulebook, audit_date, stale_after_months)
+
+
+def _overlay_problems(rulebook: Rulebook) -> list[Problem]:
+    from auditor.rules.checking import check_files
+
+    return check_files(rulebook, with_examples=False)
 
 
 def start(
@@ -156,6 +156,8 @@ def start(
     asks for. Gives the folder. Raises UnusableInput for unknown places and topics, and for a folder that is not empty.
     """
     # The library that writes workbooks is slow to load, and nothing else here needs it.
+    from auditor.check.asked import fields_asked
+    from auditor.record.new_folder import make_folder
     from auditor.record.template import job_file_text, workbook_bytes
 
     path = Path(folder)
@@ -178,6 +180,9 @@ def season(
     `share_percent` is the share of overloads that the targets are worked out for. Raises UnusableInput with every
     problem found when the record or the rules cannot be used, and for a share that is not between 0 and 50.
     """
+    from auditor.check.season import season_loads
+    from auditor.check.season_figures import CONFIDENCE, LEAST_LOADS, group_figures, limit_figures, set_apart
+
     if not 0 < share_percent < 50:
         found = f"{share_percent:g} percent"
         raise UnusableInput([Problem("share", "", "", found, "more than 0 and less than 50", "Choose one between.")])
@@ -212,6 +217,9 @@ def check_rules(rulebook: Rulebook) -> tuple[list[Problem], list[str]]:
 
     The examples run only when all else is well. Notes name sibling rules, which are a warning and no fault.
     """
+    from auditor.check.examples import run_examples
+    from auditor.rules.checking import check_files, sibling_rules
+
     problems = check_files(rulebook)
     if problems:
         return problems, []
@@ -220,6 +228,8 @@ def check_rules(rulebook: Rulebook) -> tuple[list[Problem], list[str]]:
 
 def example_coverage(rulebook: Rulebook, names: Sequence[str] = ()) -> list[str]:
     """Which limits and boundaries no worked example touches, as notes, with totals per file; all files without names."""
+    from auditor.check.example_coverage import coverage_lines
+
     return list(coverage_lines(rulebook, names))
 
 
@@ -228,6 +238,9 @@ def write_doubts(found: Sequence[Doubt], path: str | os.PathLike[str]) -> None:
 
     Raises UnusableInput where the file cannot be written.
     """
+    from auditor.report.plain_files import write_lines_or_table
+    from auditor.rules.doubts import HEADINGS, doubt_lines, doubt_rows
+
     write_lines_or_table(Path(path), doubt_lines(found), HEADINGS, doubt_rows(found))
 
 
@@ -242,9 +255,12 @@ def load_cards(
     The day falls back to the job's own `audit_date`; the clock is never asked. `truck` asks for the cards of one truck.
     Raises UnusableInput where record or rules cannot be used, no day is given, or there is no such truck or load.
     """
+    from auditor.check.card import combination_cards
+    from auditor.report.card_model import CARD_SCHEMA_NAME, CardRuleFile, LoadCards
+
     record = read_jobs([Path(folder)])
     rulebook = read_rules(places_of(record.tables), [Path(o) for o in overlays], TOPIC_GROUPS["haul"], examples=False)
-    problems = check_files(rulebook, with_examples=False) if overlays else []
+    problems = _overlay_problems(rulebook) if overlays else []
     day = on if on is not None else record.tables["job"]["audit_date"][0]
     file = str(Path(folder) / JOB_FILE)
     if day is None:
@@ -275,9 +291,21 @@ def load_cards(
 def schema(of: Literal["record", "rules", "report", "season", "card"]) -> dict[str, Any]:
     """The published JSON Schema of the record, of rule files, of reports, of season figures or of load cards."""
     if of == "record":
+        from auditor.record import record_schema
+
         return record_schema()
     if of == "rules":
+        from auditor.rules.checking import rules_schema
+
         return rules_schema()
     if of == "card":
+        from auditor.report.card_writing import card_schema
+
         return card_schema()
-    return season_schema() if of == "season" else report_schema()
+    if of == "season":
+        from auditor.report.season_model import season_schema
+
+        return season_schema()
+    from auditor.report.json_text import report_schema
+
+    return report_schema()

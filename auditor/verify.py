@@ -23,7 +23,6 @@ from auditor.report.json_text import canonical_json, digest_of_json
 from auditor.report.model import JobReport, Report
 from auditor.report.privacy import PARTS, NamesKey, coded_path, coder, edition, names_key
 from auditor.report.verification import Status, Verification
-from auditor.rules.checking import check_files
 from auditor.rules.reading import Rulebook, read_rules, rulebook_from_texts
 from auditor.signing import sign, signature_holds
 from auditor.vocabulary.problems import Problem, UnusableInput
@@ -167,6 +166,13 @@ def _check_signature(
     found.facts.append(("Signature", f"{'good' if good else 'wrong'}; key with the SHA-256 {fingerprint}"))
 
 
+def _rule_problems(rulebook: Rulebook) -> list[Problem]:
+    # The rule checker is not wanted where a report holds the rules that are installed.
+    from auditor.rules.checking import check_files
+
+    return check_files(rulebook, with_examples=False)
+
+
 def _kept_rules(report: Report, found: _Findings) -> Rulebook | None:
     """The rules that the report holds, or None with the reason said."""
     if "rules" in report.left_out:
@@ -178,7 +184,7 @@ def _kept_rules(report: Report, found: _Findings) -> Rulebook | None:
         if len(digests) < len(report.rules):
             raise _refused(Path("rules"), "two texts of one id", "each rule file once", "Use the first file.")
         told, same = _beside_installed(rulebook)
-        problems = [] if same else check_files(rulebook, with_examples=False)
+        problems = [] if same else _rule_problems(rulebook)
     except UnusableInput as error:
         problems, told = list(error.problems), ""
     if problems:

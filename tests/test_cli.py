@@ -214,13 +214,12 @@ def test_the_schemas_are_schemas(of: str, capsys: pytest.CaptureFixture[str]) ->
 
 
 def test_a_shipped_rule_file_follows_the_published_schema() -> None:
-    import yaml
-
-    from auditor.rules.reading import _Loader
+    from auditor.rules.reading import _plain
+    from auditor.vocabulary.yaml_text import load_yaml_text
 
     schema = auditor.schema("rules")
-    text = (ROOT / "rulesets" / "us-ga" / "weight.yaml").read_text(encoding="utf-8")
-    body = json.loads(json.dumps(yaml.load(text, Loader=_Loader), default=str))
+    read, _ = load_yaml_text((ROOT / "rulesets" / "us-ga" / "weight.yaml").read_bytes(), "weight.yaml", _plain)
+    body = json.loads(json.dumps(read, default=str))
     jsonschema.Draft202012Validator(schema).validate(body)
     with pytest.raises(jsonschema.ValidationError):
         jsonschema.Draft202012Validator(schema).validate(body | {"limitz": {}})

@@ -427,7 +427,7 @@ def test_the_command_says_it_in_80_columns(
     edit(job / "loads.csv", "85000", "85200")
     assert cli.main(["verify", str(report), str(job)]) == 1
     shown = capsys.readouterr().out
-    assert "does not stand" in shown
+    assert "does not stand" in " ".join(shown.split())  # the path before it may fill the line
     assert max(map(len, shown.splitlines())) <= max(80, len(str(report)))
     assert cli.main(["verify", str(report), str(job / "nowhere")]) == 2
     assert cli.main(["verify", str(report)]) == 2

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any, Literal
 import polars as pl
 
 from auditor.check.conclusion import conclude, fix_first
-from auditor.check.findings import findings_of
+from auditor.check.findings import findings_of, in_words
 from auditor.check.judgements import judgements_of, unknown_names
 from auditor.check.limits_used import cite, limit_key, unit_of
 from auditor.check.map_features import report_map
@@ -48,12 +48,18 @@ class Gathered:
 
 
 def gather(tally: Tally) -> Gathered:
-    """Split every part of a tally by job."""
+    """Split every part of a tally by job, the worst rows with their words."""
+    worst: dict[str, pl.DataFrame] = {}
+    cases: dict[str, pl.DataFrame] = {}
+    for part in tally.worst:
+        items, of_findings = in_words(part)
+        worst |= _by_job(items)
+        cases |= _by_job(of_findings)
     return Gathered(
         _by_job(_summed(tally.counts)),
         _by_job(_summed(tally.rows)),
-        _by_job(_concat(tally.worst)),
-        _by_job(_concat(tally.cases)),
+        worst,
+        cases,
         _groups(tally.gaps),
         _groups(tally.open),
         _by_job(_concat(tally.allowances)),

@@ -13,7 +13,7 @@ from auditor.rules import kleene
 from auditor.rules.compiled import Code, CompiledRule
 from auditor.rules.limits import Arm, Ladder
 from auditor.rules.models import Cap
-from auditor.rules.nodes import Node, Test
+from auditor.rules.nodes import Node, Test, every_node
 from auditor.vocabulary import VIEWS
 
 CONTEXT = (
@@ -36,11 +36,37 @@ _HOLDS = -1.0
 def breaches(judged: Judged) -> list[pl.DataFrame]:
     """One frame for each rule that some row breaks: context, then what `_spoken` adds."""
     found = []
+    spread, dated_by = judged.spread, VIEWS[judged.view].dated_by
     for index, rule in enumerate(judged.rules):
         rows = (judged.codes[str(index)] == int(Code.NONCONFORMITY)).arg_true()
-        if len(rows):
+        if len(rows) == 0:
+            continue
+        if spread is None:
             found.append(describe(judged.frame[rows], rule))
+        elif judged.by_set:
+            found.append(spread.for_each_load(describe(judged.frame[rows], rule), dated_by))
+        else:
+            described = describe(_of_loads(judged, rule, rows), rule)
+            places = spread.alike.own[PLACE].gather(described[PLACE])
+            found.append(described.with_columns(places))
     return found
+
+
+def _of_loads(judged: Judged, rule: CompiledRule, rows: pl.Series) -> pl.DataFrame:
+    """Rows of single loads with all columns that there is to say of them."""
+    spread = judged.spread
+    if spread is None:
+        return judged.frame[rows]
+    nodes = [node for part in rule.parts() for node in every_node(part)]
+    said = [e for part in (_spoken(test, rule) for _, test in _leaves(rule.must, negated=False)) for e in part.values()]
+    said += [e for node in nodes for e in (node.truth, *((node.test.low, node.test.high) if node.test else ()))]
+    said += [pl.col(c) for ladder in rule.ladders.values() for c in _base_columns(ladder)]
+    read = {name for e in said for name in e.meta.root_names()}
+    return spread.rows({*read, *CONTEXT, VIEWS[judged.view].dated_by, "subject"}, rows)
+
+
+def _base_columns(ladder: Ladder) -> list[str]:
+    return [f"{ladder.column}:base:low"] if len(ladder.arms) > 1 else []
 
 
 def describe(frame: pl.DataFrame, rule: CompiledRule) -> pl.DataFrame:
@@ -212,18 +238,39 @@ def allowances_used(judged: Judged) -> list[pl.DataFrame]:
     """Rows that conform only because an entry raised the limit: job, subject, rule, limit_name, arm, measured."""
     found = []
     for index, rule in enumerate(judged.rules):
-        rows = judged.codes[str(index)] == int(Code.CONFORMITY)
+        rows = (judged.codes[str(index)] == int(Code.CONFORMITY)).arg_true()
         for node in rule.must.tests():
             test = node.test
             if test is None or test.limit is None or test.op not in _UPPER or test.limit_low is None:
                 continue
             ladder = rule.ladders[test.limit]
-            if len(ladder.arms) < 2:
-                continue
-            above = kleene.certain(test.high > pl.col(f"{ladder.column}:base:low")) & kleene.certain(node.truth)
-            part = judged.frame.filter(rows & judged.frame.select(above).to_series())
-            if part.height:
-                arm = speaking_arm(ladder, test.limit_low).alias("arm")
-                names = (pl.lit(rule.key).alias("rule"), pl.lit(test.limit).alias("limit_name"), arm)
-                found.append(part.select("job", "subject", *names, test.high.cast(pl.Float64).alias("measured")))
+            if len(ladder.arms) > 1 and len(rows):
+                found += _raised(judged, rule, rows, ladder, node, test)
     return found
+
+
+def _raised(
+    judged: Judged, rule: CompiledRule, rows: pl.Series, ladder: Ladder, node: Node, test: Test
+) -> list[pl.DataFrame]:
+    """Of the rows of one comparison those above its base limit, with the entry that allows it; no frame for none."""
+    spread, limit = judged.spread, test.limit_low
+    above = kleene.certain(test.high > pl.col(f"{ladder.column}:base:low")) & kleene.certain(node.truth)
+    if spread is None or judged.by_set:
+        part = judged.frame[rows].filter(above)
+    else:
+        named = above.meta.root_names()
+        raised = spread.rows(named, rows).select(above.alias("above"))["above"]
+        part = _of_loads(judged, rule, rows.filter(raised))
+    if part.is_empty() or limit is None:
+        return []
+    names = [
+        pl.lit(rule.key).alias("rule"),
+        pl.lit(test.limit).alias("limit_name"),
+        speaking_arm(ladder, limit).alias("arm"),
+        test.high.cast(pl.Float64).alias("measured"),
+    ]
+    if spread is not None and judged.by_set:
+        told = part.select("job", "subject", *names, PLACE)
+        part = spread.for_each_load(told, VIEWS[judged.view].dated_by)
+        return [part.select("job", "subject", "rule", "limit_name", "arm", "measured")]
+    return [part.select("job", "subject", *names)]

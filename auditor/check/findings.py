@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from typing import Any, Literal
 
 import polars as pl
@@ -13,6 +14,7 @@ from auditor.check.details import CONTEXT
 from auditor.check.limits_used import limit_key, mark, unit_of
 from auditor.check.views.base import PLACE
 from auditor.report.model import Finding, Item
+from auditor.rules import kleene
 from auditor.rules.models import VOLUNTARY, Rule, RuleFile
 from auditor.rules.reading import Rulebook
 from auditor.vocabulary import SUBJECTS, VIEWS
@@ -51,36 +53,54 @@ _WALK = ("leg", "first_axle", "last_axle", "stack", "tiedown", "station", "along
 """What orders the rows of one subject as one meets them."""
 
 
-def worst_rows(breaches: Sequence[pl.DataFrame], rulebook: Rulebook) -> tuple[pl.DataFrame, pl.DataFrame]:
-    """One row per job, rule and load, its worst, in words, with `also_on`: how many more of its rows break the rule.
+@dataclass(frozen=True, slots=True)
+class Worst:
+    """The worst rows of some whole jobs; `kind` of a row leads into `kinds`: the comparison that spoke, and its names."""
 
-    Of the harvest site every row that breaks a rule is kept, in walking order, for each is a place to go to.
+    rows: pl.DataFrame
+    kinds: pl.DataFrame
 
 
-    Adds `mark`, how well the limit is known, and the columns of an item of a finding. A load that breaks both confirmed
-    limits and some known from memory only keeps a row for either, so that the unconfirmed cannot hide the confirmed;
-    what is not tolerated comes first. The second frame is the worst case of each job, rule and `confirmed`, with its
-    figures as words.
+def worst_rows(breaches: Sequence[pl.DataFrame], rulebook: Rulebook) -> Worst:
+    """One row per job, rule and load, its worst, with `also_on`: how many more of its rows break the rule.
+
+    Of the harvest site every row that breaks a rule is kept (`each`), for each is a place to go to. Adds `mark`, how well
+    the limit is known, and unit and names of what spoke. A load that breaks both confirmed limits and some known from memory
+    only keeps a row for either, so that the unconfirmed cannot hide the confirmed; what is not tolerated comes first.
     """
     rows = pl.concat(breaches, how="diagonal_relaxed").with_columns(pl.col("rule").cast(pl.Enum(rulebook.keys())))
+    kinds = _spoken(rows.select(_SPOKEN).unique(maintain_order=True), rulebook).with_row_index("kind")
+    confirmed = kinds.select("kind", *_SPOKEN, "each", confirmed=pl.col("mark") != "memory")
+    rows = rows.join(confirmed, on=_SPOKEN, how="left", nulls_equal=True, maintain_order="left", validate="m:1")
+    rows = rows.drop(c for c in _SPOKEN if c != "rule").with_columns(_soft=pl.col("tolerated").eq_missing(True))
+    keys = ["rule", PLACE, "confirmed"]
+    order = [*keys, "_soft", "margin", *(c for c in _WALK if c in rows.columns)]
+    down = [c in ("confirmed", "margin") for c in order]
+    sort = {"descending": down, "nulls_last": True, "maintain_order": True}
+    ordered = rows.select(pl.int_range(pl.len(), dtype=pl.UInt32).sort_by(order, **sort).alias("at"))["at"]  # type: ignore[arg-type]
+    held = rows.select(*keys, "each")[ordered]
+    # Of each load the first row in that order; rows of a site stand for themselves.
+    new = [pl.col(c).ne_missing(pl.col(c).shift(1)) for c in keys]
+    first = held.select(kleene.any_of([*new, pl.col("each")]))
+    starts = first.to_series().arg_true()
+    ends = starts.shift(-1, fill_value=len(ordered))
+    return Worst(rows[ordered.gather(starts)].with_columns(also_on=ends - starts - 1), kinds)
+
+
+def in_words(worst: Worst) -> tuple[pl.DataFrame, pl.DataFrame]:
+    """The items of all findings, those of loads from the worst on and those of a site in walking order, and their cases.
+
+    A case is the worst of each job, rule and `confirmed`, with its figures as words.
+    """
+    kinds = worst.kinds.drop("rule", "each")
+    rows = worst.rows.join(kinds, on="kind", how="left", maintain_order="left", validate="m:1")
     lacking = [c for c in CONTEXT if c not in rows.columns]
     rows = rows.with_columns(pl.lit(None, dtype=_DTYPES.get(c, pl.String())).alias(c) for c in lacking)
-    spoken = _spoken(rows.select(_SPOKEN).unique(maintain_order=True), rulebook)
-    rows = rows.join(spoken, on=_SPOKEN, how="left", nulls_equal=True, maintain_order="left", validate="m:1")
-    rows = rows.with_columns(confirmed=pl.col("mark") != "memory", _soft=pl.col("tolerated").eq_missing(True))
-    order = ["rule", PLACE, "confirmed", "_soft", "margin"]
-    order += _WALK
-    down = [c in ("confirmed", "margin") for c in order]
-    rows = rows.sort(order, descending=down, nulls_last=True, maintain_order=True)
-    keys = ["rule", PLACE, "confirmed"]
-    worst = rows.filter(~pl.col("each")).group_by(keys).agg(pl.all().first(), (pl.len() - 1).alias("also_on"))
-    places = rows.filter("each").with_columns(also_on=pl.lit(0, dtype=worst.schema["also_on"]))
     order = ["job", "rule", "confirmed", "_soft", "margin", "on", "subject"]
     down = [c in ("confirmed", "margin") for c in order]
-    worst = pl.concat([worst, places.select(worst.columns)])
-    worst = _in_words(worst.sort(order, descending=down, nulls_last=True, maintain_order=True))
-    walked = worst.filter("each").sort("job", "rule", "confirmed", PLACE, *_WALK, nulls_last=True, maintain_order=True)
-    return pl.concat([worst.filter(~pl.col("each")), walked]).select(_KEPT), _cases(worst)
+    rows = _in_words(rows.sort(order, descending=down, nulls_last=True, maintain_order=True))
+    walked = rows.filter("each").sort("job", "rule", "confirmed", PLACE, *_WALK, nulls_last=True, maintain_order=True)
+    return pl.concat([rows.filter(~pl.col("each")), walked]).select(_KEPT), _cases(rows)
 
 
 def _spoken(kinds: pl.DataFrame, rulebook: Rulebook) -> pl.DataFrame:
@@ -141,7 +161,21 @@ def _cases(rows: pl.DataFrame) -> pl.DataFrame:
         "most": words.quantity(pl.col("_most"), pl.col("_unit")),
     }
     texts = [text.fill_null("").alias(name) for name, text in figures.items()]
-    return first.select(*_FINDING, words.worst_case().alias("worst"), *texts)
+    cases = first.select(*_FINDING, words.worst_case().alias("worst"), *texts)
+    return cases.join(_counted(rows), on=_FINDING, how="left", maintain_order="left", validate="1:1")
+
+
+def _counted(rows: pl.DataFrame) -> pl.DataFrame:
+    """For each finding its subjects, how many of them are tolerated altogether, and whether a limit is second-hand."""
+    hard = ~pl.col("tolerated").eq_missing(True)
+    second = pl.col("mark").eq_missing("secondary")
+    rows = rows.select(*_FINDING, "subject", hard=hard, second=second)
+    alike = rows.group_by(*_FINDING, "subject")
+    of_subject = alike.agg(pl.col("hard", "second").any())  # nulls: eq_missing leaves none
+    soft = (~pl.col("hard")).sum()  # nulls: eq_missing leaves none
+    some = pl.col("second").any()  # nulls: eq_missing leaves none
+    counted = of_subject.group_by(_FINDING)
+    return counted.agg(subject_count=pl.len(), tolerated_count=soft, second_hand=some)
 
 
 def findings_of(
@@ -177,16 +211,14 @@ def _finding(
     file: RuleFile,
     rule: Rule,
     part: pl.DataFrame,
-    case: Mapping[str, str],
+    case: Mapping[str, Any],
     confirmed: bool,
     judged: int,
     adopted: Sequence[str],
 ) -> Finding:
     key, noun = f"{file.id}/{rule.id}", SUBJECTS[VIEWS[rule.examines].subject]
     voluntary = rule.standing in VOLUNTARY and key not in adopted and file.topic not in adopted
-    hard = ~pl.col("tolerated").eq_missing(True)
-    soft = part.group_by("subject").agg((hard.sum() == 0).alias("soft"))  # nulls: eq_missing leaves none
-    count, tolerated = soft.height, soft.filter("soft").height
+    count, tolerated = case["subject_count"], case["tolerated_count"]
     grade: Literal["major", "minor"] = rule.grade if confirmed and tolerated < count else "minor"
     identity = f"{case['job']}|{key}|{'confirmed' if confirmed else 'unconfirmed'}"
     return Finding(
@@ -195,7 +227,7 @@ def _finding(
         kind="departure from practice" if voluntary else "nonconformity",
         grade=grade,
         confirmed=confirmed,
-        second_hand=confirmed and part.filter(pl.col("mark") == "secondary").height > 0,
+        second_hand=confirmed and case["second_hand"],
         rule=key,
         title=rule.title,
         place=file.place,
@@ -224,7 +256,7 @@ def _summary(noun: str, count: int, judged: int, tolerated: int, most: str) -> s
     return text
 
 
-def _filled(text: str, texts: Mapping[str, str]) -> str:
+def _filled(text: str, texts: Mapping[str, Any]) -> str:
     for name in ("margin", "unit", "limit", "value", "tons"):
         text = text.replace("{" + name + "}", texts[name])
     return text

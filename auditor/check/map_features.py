@@ -60,6 +60,8 @@ def report_map(
     import shapely
 
     from auditor.check.map_ground import features
+    from auditor.check.map_plots import plots_outside
+    from auditor.check.map_times import times_inside
     from auditor.check.map_zones import intruding, zones_of
 
     layers = [n for n in DRAWN if site.layers[n].height]
@@ -82,10 +84,12 @@ def report_map(
         found += _parts("required zone", bank, shape, box, origin, detail=f"{zones.acres[bank]:.2f} acres")
     for one in inside:
         found += _parts(one.layer, one.name, one.shape, box, origin, finding=one.finding, detail=one.detail)
+    times, time_notes = times_inside(site, mapped, zones, inside)
     degrees = _degrees(site.crs, origin)
     return ReportMap(
         width_m=round(float(east - west), 1), height_m=round(float(north - south), 1), projection=site.crs,
-        west_deg=degrees[0], south_deg=degrees[1], features=found, notes=[*site.notes, *mapped.notes],
+        west_deg=degrees[0], south_deg=degrees[1], features=found, notes=[*site.notes, *mapped.notes, *plots_outside(site, mapped, zones)],
+        times=times, time_notes=time_notes,
     )  # fmt: skip
 
 
@@ -126,8 +130,9 @@ def _drawn(called: str, some: Features, box: object, origin: tuple[float, float]
 
 def _streams(mapped: MappedSite, box: object, origin: tuple[float, float]) -> list[MapFeature]:
     found: list[MapFeature] = []
-    for name, stream_class, line in zip(
-        mapped.streams["name"], mapped.streams["stream_class"], mapped.lines, strict=True
+    drawn = (mapped.streams, mapped.lines), (mapped.not_near.rows, mapped.not_near.shapes)
+    for name, stream_class, line in (
+        one for rows, lines in drawn for one in zip(rows["name"], rows["stream_class"], lines, strict=True)
     ):
         found += _parts(f"{stream_class or 'unclassified'} stream", str(name), line, box, origin)
     return found

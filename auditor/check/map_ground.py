@@ -76,16 +76,15 @@ def fix_tracks(site: SiteMap) -> Features:
     Fixes that no line leads to, such as those without a time, are kept as points of a feature of their own, for the
     machine was there too.
     """
-    rows = site.layers["fixes"]
+    rows = fixes_in_order(site)
     if rows.is_empty():
         return Features(np.empty(0, dtype=object), features(site, ["tracks"]).rows.head(0))
-    at = pl.col("fixed_on").cast(pl.Datetime("us")) + pl.col("fixed_at").cast(pl.Duration("us"))
-    rows = rows.with_columns(_at=at, track=pl.coalesce("track", "name", pl.lit("fixes")))
-    rows = rows.sort("_file", "_sheet", "track", "_at", "_row", maintain_order=True, nulls_last=True)
-    # The numbers of tracks begin anew in every file, so a track is one of its file.
-    number = rows.select(pl.struct("_file", "_sheet", "track").rle_id()).to_series().cast(pl.Int64).to_numpy()
-    run = _runs(rows, number)
-    xy = shapely.get_coordinates(shapes_of(rows["geometry"]))
+    number = rows["number"].to_numpy()
+    followed = steps_between(rows)
+    # Without a time nothing is known of the step, so no line is drawn.
+    broken = followed.steps.select((pl.col("gap") | pl.col("jump")).fill_null(True)).to_series().to_numpy()
+    run = np.cumsum(broken | (np.diff(number, prepend=-1) != 0)) - 1
+    xy = followed.xy
     moved = np.zeros(run[-1] + 1, dtype=bool)
     moved[run[1:][(np.diff(run) == 0) & np.diff(xy, axis=0).astype(bool) @ [True, True]]] = True
     drawn = moved[run]
@@ -94,26 +93,42 @@ def fix_tracks(site: SiteMap) -> Features:
     tracks, points = np.unique(owner), np.unique(number[~drawn])
     lined: Shapes = shapely.multilinestrings(lines, indices=np.searchsorted(tracks, owner))
     dotted: Shapes = shapely.multipoints(shapely.points(xy[~drawn]), indices=np.searchsorted(points, number[~drawn]))
-    said = _tracks_said(rows.with_columns(_number=pl.Series(number)))
+    said = _tracks_said(rows)
     order = np.concatenate([tracks, points]).astype(np.int64)
     return Features(np.concatenate([lined, dotted]), said[order])
 
 
-def _runs(rows: pl.DataFrame, number: NDArray[np.int64]) -> NDArray[np.int64]:
-    """The number of the unbroken run of each fix."""
+def fixes_in_order(site: SiteMap) -> pl.DataFrame:
+    """The fixes by track and time, with `at` (null: day or time is blank) and `number`, one for each track of a file."""
+    at = pl.col("fixed_on").cast(pl.Datetime("us")) + pl.col("fixed_at").cast(pl.Duration("us"))
+    rows = site.layers["fixes"].with_columns(at=at, track=pl.coalesce("track", "name", pl.lit("fixes")))
+    rows = rows.sort("_file", "_sheet", "track", "at", "_row", maintain_order=True, nulls_last=True)
+    # The numbers of tracks begin anew in every file, so a track is one of its file.
+    return rows.with_columns(number=pl.struct("_file", "_sheet", "track").rle_id().cast(pl.Int64))
+
+
+@dataclass(frozen=True, slots=True)
+class Followed:
+    """Where and when fixes were taken (metres, seconds, NaN where not known), and the step to each from the one before."""
+
+    xy: NDArray[np.float64]
+    time_s: NDArray[np.float64]
+    steps: pl.DataFrame
+
+
+def steps_between(rows: pl.DataFrame) -> Followed:
+    """The steps between fixes of `fixes_in_order`."""
     xy = shapely.get_coordinates(shapes_of(rows["geometry"]))
-    time = rows["_at"].dt.epoch("ms").cast(pl.Float64).fill_null(np.nan).to_numpy() / 1000
+    time = rows["at"].dt.epoch("ms").cast(pl.Float64).fill_null(np.nan).to_numpy() / 1000
+    number = rows["number"].to_numpy()
     steps = fix_measures.fix_steps(xy[:, 0], xy[:, 1], time, number, longest_gap_s=GAP_S, fastest_mph=FASTEST_MPH)
-    # Without a time nothing is known of the step, so no line is drawn.
-    broken = steps.select((pl.col("gap") | pl.col("jump")).fill_null(True)).to_series().to_numpy()
-    runs: NDArray[np.int64] = np.cumsum(broken | (np.diff(number, prepend=-1) != 0)) - 1
-    return runs
+    return Followed(xy, time, steps)
 
 
 def _tracks_said(rows: pl.DataFrame) -> pl.DataFrame:
     """What is said of each track of fixes: its name, told apart by "#2", and the greatest uncertainty of its fixes."""
     doubt = pl.col("position_uncertainty_ft")
-    said = rows.group_by("_number", maintain_order=True).agg(
+    said = rows.group_by("number", maintain_order=True).agg(
         pl.col("track", "_file", "_sheet", "_row").first(),
         pl.when(doubt.null_count() == 0).then(doubt.max()).alias("position_uncertainty_ft"),
     )

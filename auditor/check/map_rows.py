@@ -1,4 +1,4 @@
-"""From maps to rows of the record: streams, banks, stations, disturbed ground, crossings, decks, roads and trails.
+"""From maps to rows of the record: streams, banks, stations, plots, disturbed ground, crossings, decks, roads and trails.
 
 What a table already says of a thing stands; a map only adds things that no table names, and figures that are blank. A
 bank whose widths were read on the ground keeps those, and the map is compared with them.
@@ -30,6 +30,7 @@ TOGETHER: Final[Mapping[str, tuple[str, tuple[str, ...]]]] = {
     "banks": ("harvested", ("harvested_on",)),
     "decks": _DISTANCE,
     "disturbances": _DISTANCE,
+    "plots": ("distance_from_bank_ft", ("distance_uncertainty_ft", "along_ft")),
 }
 """Table -> a figure, and what of a row only goes with it."""
 APPROACH_FT: Final = 165.0
@@ -49,6 +50,7 @@ def with_map_rows(record: Record) -> Mapped:
     if not record.maps:
         return Mapped(record, {})
     # The libraries for geometry take time to load, so only a job with maps pays for them.
+    from auditor.check.map_plots import plot_rows
     from auditor.check.map_tables import compared, named_stations, site_tables
     from auditor.check.mapped_site import mapped_site
 
@@ -56,9 +58,13 @@ def with_map_rows(record: Record) -> Mapped:
     for job, site in record.maps.items():
         own = {name: frame.filter(pl.col("job") == job) for name, frame in tables.items()}
         found = mapped_site(site, own["streams"])
-        found = replace(found, stations=named_stations(found, own["banks"], own["stations"]))
+        stations, beyond = named_stations(found, own["banks"], own["stations"])
+        found = replace(found, stations=stations, beyond=beyond)
         notes += [_named(job, note, record) for note in (*found.notes, *compared(found, own["stations"]))]
-        for name, frame in site_tables(job, site, found, own).items():
+        plots, said = plot_rows(job, site, found, own["plots"])
+        notes += [_named(job, note, record) for note in said]
+        rows = {**site_tables(job, site, found, own), **({"plots": plots} if plots.height else {})}
+        for name, frame in rows.items():
             tables[name] = merged(name, tables[name], frame)
         sites[job] = found
     return Mapped(replace(record, tables=tables, notes=tuple(notes)), sites)

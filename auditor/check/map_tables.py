@@ -14,7 +14,7 @@ from auditor.check.map_rows import AT_CROSSING_FT, NEAR_FT
 from auditor.check.map_zones import disturbance_name
 from auditor.check.mapped_site import DISTURBING, EVERY_FT, TOUCH_FT, MappedSite
 from auditor.measures import network
-from auditor.measures.intrusions import intrusions
+from auditor.measures.intrusions import intrusions, stretches_near
 from auditor.measures.reaches import FOOT_M
 from auditor.record import SiteMap
 
@@ -24,15 +24,24 @@ DECK_FT: Final = 2000.0
 """How far from a deck or a container its bank is looked for."""
 
 
-def named_stations(found: MappedSite, told: pl.DataFrame, own: pl.DataFrame) -> pl.DataFrame:
-    """The stations with the `bank` each lies on, by the banks of the record, and its `number` along that bank.
+def named_stations(found: MappedSite, told: pl.DataFrame, own: pl.DataFrame) -> tuple[pl.DataFrame, pl.DataFrame]:
+    """The stations with the `bank` each lies on, by the banks of the record, and its `number` along that bank; and those
+    beyond, of banks that there are.
 
-    A station whose width could not be read has no number, nor has one of a bank with stations of its `own`.
+    Numbers count those beyond too. A station whose width could not be read has none, nor has one of a bank with stations of
+    its `own`. One beyond counts as near where such a station stands beside it, since what was read there is held against the map.
     """
-    rows = found.stations.join(_banks(found, told), on=["stream", "side"], how="left", maintain_order="left")
+    rows = pl.concat([found.stations, found.beyond]).sort(pl.col("side") == "head", "reach", "side", "station")
+    rows = rows.join(_banks(rows, told), on=["stream", "side"], how="left", maintain_order="left").with_row_index("_at")
     walked = pl.col("bank").is_in(own["bank"].drop_nulls().unique().to_list())
     read = pl.col("zone_width_ft").is_not_null() & ~walked
-    return rows.with_columns(number=pl.when(read).then(read.cast(pl.Int64).cum_sum().over("bank")))
+    rows = rows.with_columns(number=pl.when(read).then(read.cast(pl.Int64).cum_sum().over("bank")))
+    taped = own.select("bank", _taped=pl.col("along_ft")).drop_nulls()
+    beside = rows.filter(~pl.col("near")).join(taped, on="bank", how="inner")
+    beside = beside.filter((pl.col("along_ft") - pl.col("_taped")).abs() <= EVERY_FT)
+    near = pl.col("near") | pl.col("_at").is_in(beside["_at"].to_list())
+    there = rows.filter(near)["bank"].unique().to_list() + told["bank"].to_list()
+    return rows.filter(near).drop("_at"), rows.filter(~near & pl.col("bank").is_in(there)).drop("_at")
 
 
 def site_tables(job: str, site: SiteMap, found: MappedSite, own: Mapping[str, pl.DataFrame]) -> dict[str, pl.DataFrame]:
@@ -62,9 +71,9 @@ def _streams(found: MappedSite) -> pl.DataFrame:
     return rows.select(pl.col("name").alias("stream"), "kind", "stream_class", width.alias("width_ft"), *_PLACE)
 
 
-def _banks(found: MappedSite, told: pl.DataFrame) -> pl.DataFrame:
+def _banks(stations: pl.DataFrame, told: pl.DataFrame) -> pl.DataFrame:
     """The name of each bank: that of the table where it has one, else made of the stream and the side."""
-    sides = found.stations.select("stream", "side", "told_side").unique(maintain_order=True)
+    sides = stations.select("stream", "side", "told_side").unique(maintain_order=True)
     told = told.select("stream", pl.col("side").cast(pl.String).alias("told_side"), _told=pl.col("bank"))
     told = told.unique(["stream", "told_side"], keep="first")
     shore = pl.col("told_side") == "all_round"
@@ -76,7 +85,7 @@ def _banks(found: MappedSite, told: pl.DataFrame) -> pl.DataFrame:
 def _bank_rows(site: SiteMap, found: MappedSite, stations: pl.DataFrame, own: pl.DataFrame) -> pl.DataFrame:
     """A bank for each side of each reach near the harvest; trees were cut beside it where a cut was met.
 
-    Its length runs from the upstream end of the stream, as the places of its stations do. A bank of the record keeps its
+    Its length is that of its stations, which are near the harvest. A bank of the record keeps its
     method, blank or not, for its stumps were measured by it; only where a map is uncertain by nobody knows how much, its
     method has to say that a blank uncertainty is not none.
     """
@@ -115,6 +124,9 @@ def _station_rows(found: MappedSite, stations: pl.DataFrame) -> pl.DataFrame:
         "bank",
         pl.col("number").alias("station"),
         pl.col("along_ft").round(_DECIMALS),
+        # Stations may lie apart, and half way to the next one is then no bank that was looked at.
+        pl.col("from_ft").round(_DECIMALS).alias("stretch_from_ft"),
+        pl.col("to_ft").round(_DECIMALS).alias("stretch_to_ft"),
         pl.col("zone_width_ft", "undisturbed_width_ft").round(_DECIMALS),
         pl.col("doubt_ft").alias("width_uncertainty_ft"),
         "wider_than_read",
@@ -133,18 +145,18 @@ def _measured_from() -> pl.Expr:
     return start.alias("measured_from")
 
 
-def _near_banks(found: MappedSite, some: Features, search_ft: float) -> pl.DataFrame:
+def near_banks(found: MappedSite, stations: pl.DataFrame, some: Features, search_ft: float) -> pl.DataFrame:
     """Each feature beside each bank within `search_ft`: distance, how far that may be off, and where along the bank.
 
     `geometry` is its place among the features, `certain` whether the place of the bank is known.
     """
     doubt = some.rows["position_uncertainty_ft"].cast(pl.Float64)
     near = intrusions(
-        found.lines, found.stations, search_ft, some.shapes, doubt.fill_null(np.nan).to_numpy(),
-        search_ft=0.0, touch_ft=TOUCH_FT, water=found.water,
+        found.lines, stations, search_ft, some.shapes, doubt.fill_null(np.nan).to_numpy(),
+        search_ft=0.0, touch_ft=TOUCH_FT, water=found.water, amounts=False,
     )  # fmt: skip
     near = near.with_columns(pl.col("reach").cast(pl.UInt32), pl.col("geometry").cast(pl.Int64))
-    banks = found.stations.group_by("reach", "side", maintain_order=True).agg(
+    banks = stations.group_by("reach", "side", maintain_order=True).agg(
         pl.col("stream", "bank", "stream_doubt_ft").first(), certain=pl.col("certain").all(ignore_nulls=False)
     )
     banks = banks.with_columns(pl.col("reach").cast(pl.UInt32))
@@ -158,7 +170,7 @@ def _disturbance_rows(site: SiteMap, found: MappedSite) -> pl.DataFrame:
     """Tracks, trails, roads, decks and piles near a bank; the parts of ways that belong to a crossing say so."""
     if not len(found.disturbed) or not len(found.lines):
         return pl.DataFrame()
-    near = _near_banks(found, found.disturbed, NEAR_FT)
+    near = near_banks(found, found.stations, found.disturbed, NEAR_FT)
     lines = found.lines[near["reach"].to_numpy()]
     wet = pl.Series("wet", shapely.intersects(found.disturbed.shapes[near["geometry"].to_numpy()], lines))
     at_it, mapped = pl.col("crossing").is_not_null(), site.layers["crossings"].height > 0
@@ -242,7 +254,13 @@ def _nearest_banks(found: MappedSite, some: Features) -> pl.DataFrame:
     columns = {"bank": pl.String, "nearest_ft": pl.Float64, "doubt_ft": pl.Float64, "certain": pl.Boolean}
     near = pl.DataFrame(schema={"geometry": pl.Int64, **columns})
     if len(found.lines):
-        near = _near_banks(found, some, DECK_FT).select("geometry", *columns).sort("nearest_ft", nulls_last=True)
+        beyond = found.beyond.filter(
+            pl.Series(stretches_near(found.lines, found.beyond, some.shapes, DECK_FT), dtype=pl.Boolean)
+        )
+        stations = pl.concat([found.stations, beyond], how="diagonal")
+        near = (
+            near_banks(found, stations, some, DECK_FT).select("geometry", *columns).sort("nearest_ft", nulls_last=True)
+        )
         near = near.unique("geometry", keep="first", maintain_order=True)
     every = pl.DataFrame({"geometry": np.arange(len(some), dtype=np.int64)})
     beside = pl.col("bank").is_not_null()

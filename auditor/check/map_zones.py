@@ -15,6 +15,7 @@ from auditor.check.map_ground import Features, Shapes, greatest
 from auditor.check.mapped_site import DISTURBING, TOUCH_FT, MappedSite
 from auditor.measures import intrusions as in_zone
 from auditor.measures import zones as ground
+from auditor.measures.reaches import FOOT_M, common_part
 from auditor.vocabulary.quantities import number_text
 
 
@@ -29,13 +30,15 @@ class Zones:
 
 @dataclass(frozen=True, slots=True)
 class Intrusion:
-    """What of a shape lies inside a required zone."""
+    """What of a shape lies inside a required zone, that of a bank; `track` names a machine track, and is empty otherwise."""
 
     layer: str
     name: str
     shape: Any
     finding: int | None
     detail: str
+    bank: str
+    track: str
 
 
 def zones_of(mapped: MappedSite, widths: pl.DataFrame | None) -> Zones:
@@ -101,7 +104,8 @@ def intruding(mapped: MappedSite, zones: Zones, numbers: Mapping[tuple[str, str]
         finding = numbers.get(("bank", row["bank"]) if cut else ("disturbed place", row["known_as"]))
         name = f"{what} {row['name'] or ''} in the zone of {row['bank']}"
         kind = "intrusion" if row["inside"] else "possible intrusion"
-        yield Intrusion(kind, name, parts[row["geometry"]], finding, _detail(row))
+        track = (row["name"] or "") if layer == "tracks" else ""
+        yield Intrusion(kind, name, parts[row["geometry"]], finding, _detail(row), row["bank"], track)
 
 
 def _parts_inside(shapes: Shapes, zones: Zones) -> tuple[Shapes, NDArray[np.int64], list[tuple[str, str]]]:
@@ -109,7 +113,8 @@ def _parts_inside(shapes: Shapes, zones: Zones) -> tuple[Shapes, NDArray[np.int6
     keys = list(zones.shapes)
     grounds = np.array(list(zones.shapes.values()), dtype=object)
     at, which = shapely.STRtree(shapes).query(grounds, predicate="intersects")
-    parts, owner = shapely.get_parts(shapely.intersection(grounds[at], shapes[which]), return_index=True)
+    # On the fine grid of the measures, for in floating numbers nearly equal edges leave parts that are no shapes.
+    parts, owner = shapely.get_parts(common_part(grounds[at], shapes[which]), return_index=True)
     solid = ~shapely.is_empty(parts) & (shapely.get_dimensions(parts) == shapely.get_dimensions(shapes)[which][owner])
     return parts[solid], which[owner][solid], [keys[k] for k in at[owner][solid]]
 
@@ -120,8 +125,15 @@ def _measured(mapped: MappedSite, zones: Zones, parts: Shapes, of: pl.DataFrame)
     error = of["position_uncertainty_ft"].cast(pl.Float64) + stream
     table = in_zone.intrusions(
         mapped.lines, mapped.stations, zones.width_ft, parts, error.fill_null(np.nan).to_numpy(),
-        search_ft=0.0, touch_ft=TOUCH_FT, water=mapped.water,
+        search_ft=0.0, touch_ft=TOUCH_FT, water=mapped.water, amounts=False,
     )  # fmt: skip
+    # The parts are cut to their zones already.
+    lines = shapely.get_dimensions(parts) == 1
+    of = of.with_columns(
+        area_acres=pl.Series(ground.zone_area_acres(parts)),
+        track_ft=pl.Series(np.where(lines, shapely.length(parts) / FOOT_M, 0.0)),
+    )
+    table = table.drop("area_acres", "track_ft")
     names = mapped.stations.select("reach", "side", "bank").unique(maintain_order=True)
     table = table.with_columns(pl.col("reach").cast(names.schema["reach"]), pl.col("geometry").cast(pl.Int64))
     table = table.join(names, on=["reach", "side"], how="left", maintain_order="left")

@@ -23,13 +23,21 @@ from auditor.check.map_ground import (
     told_apart,
 )
 from auditor.measures import reaches
+from auditor.measures.intrusions import stretches_near
 from auditor.measures.reaches import FOOT_M
 from auditor.record import SiteMap
 
 EVERY_FT: Final = 50.0
 """How far apart stations stand on a map at most; our choice, closer than a tape-and-pace walk."""
 LOOKED_FT: Final = 330.0
-"""How far from the bank a cut is looked for; wider than any zone that the rule files ask for."""
+"""How far from the bank a cut is looked for, and from what of the harvest on stations are set along a bank.
+
+The widest zone that a shipped rule file asks for is 200 ft (a test reads them all). The rest is room for ends of streams
+drawn `TOUCH_FT` apart, and for rules of an overlay: one wider than this stays open, as no station shows so wide a zone.
+"""
+_READ: Final = {
+    "zone_width_ft": pl.Float64, "wider_than_read": pl.Boolean, "undisturbed_width_ft": pl.Float64, "slope_pct": pl.Float64,
+}  # fmt: skip
 HEAD_FT: Final = 50.0
 """Radius of the half circle above a source on which its stations stand."""
 TOUCH_FT: Final = 3.0
@@ -40,19 +48,25 @@ DISTURBING: Final = {
     "tracks": "machine_tracks", "trails": "skid_trail", "roads": "road", "decks": "deck", "piles": "slash_pile",
 }  # fmt: skip
 """Layer -> what kind of disturbed ground its features are."""
+ALSO_NEAR: Final = ("units", "crossings", "plots", "tanks")
+"""Layers whose places keep the stations near them, beside the cut and disturbed ground."""
 
 
 @dataclass(frozen=True, slots=True)
 class MappedSite:
     """The waters near the harvest of one job: streams by their line, other water bodies by their shore. `stations` are
     those of `measures.reaches`, one row each, with `stream`, `doubt_ft` (of a width read there, null: not known), `certain`
-    (whether the place of the bank is known), `told_side` (the side as a record has it, all_round of a shore) and what was
-    read there. The rows of `disturbed` name the `crossing` to which a piece belongs.
+    (whether the place of the bank is known), `told_side` (the side as a record has it, all_round of a shore), `near`
+    (whether their stretch lies near the harvest) and what was read there. `beyond` are those that are not near, where
+    only a deck or a container looks for its bank; `not_near` are the streams that lie wholly farther. The rows of
+    `disturbed` name the `crossing` to which a piece belongs.
     """
 
     lines: Shapes
     streams: pl.DataFrame
     stations: pl.DataFrame
+    beyond: pl.DataFrame
+    not_near: Features
     water: Shapes
     cut: Features
     disturbed: Features
@@ -66,23 +80,38 @@ def mapped_site(site: SiteMap, told: pl.DataFrame) -> MappedSite:
     walked = len(edge) > 0
     cut = edge if walked else features(site, ["units"])
     ground = told_apart(together([features(site, DISTURBING), fix_tracks(site)]))
-    streams, lines, heads, left_out = _near_streams(site, together([cut, ground]), told)
+    harvest = together([cut, ground])
+    streams, lines, heads, not_near = _near_streams(site, harvest, told)
     disturbed = divided(ground, features(site, ["crossings"]), lines)
     water = shapes_of(site.layers["water_bodies"]["geometry"])
-    ponds = _ponds(water, lines, together([cut, ground]))
+    ponds = _ponds(water, lines, harvest)
     shores = _shores(water[ponds])
     streams = pl.concat([streams, _pond_rows(site, ponds)], how="diagonal_relaxed")
     lines, heads = np.concatenate([lines, shores]), np.concatenate([heads, np.zeros(len(shores), dtype=bool)])
-    stations = _stations(site, lines, heads, streams, water[~ponds], cut, disturbed)
-    notes = _notes(streams, left_out, len(cut) > 0, walked)
-    return MappedSite(lines, streams, stations, water, cut, disturbed, walked, tuple(notes))
+    whole = together([harvest, features(site, ALSO_NEAR)])
+    every = _stations(site, lines, heads, streams, water[~ponds], cut, disturbed, whole)
+    stations, beyond = every.filter("near"), every.filter(~pl.col("near"))
+    notes = _notes(streams, beyond, not_near, len(cut) > 0, walked)
+    return MappedSite(lines, streams, stations, beyond, not_near, water, cut, disturbed, walked, tuple(notes))
 
 
-def _notes(streams: pl.DataFrame, left_out: int, cut: bool, walked: bool) -> Iterator[str]:
+def _notes(streams: pl.DataFrame, beyond: pl.DataFrame, not_near: Features, cut: bool, walked: bool) -> Iterator[str]:
     """What was left out and assumed."""
-    if left_out:
-        what = "1 mapped stream" if left_out == 1 else f"{left_out} mapped streams"
-        yield f"{what} farther than {LOOKED_FT:g} ft from the harvest left out."
+    if len(not_near):
+        names = not_near.rows["name"].to_list()
+        what = "1 mapped stream" if len(names) == 1 else f"{len(names)} mapped streams"
+        yield (
+            f"Not near the harvest, farther than {LOOKED_FT:g} ft from it, and not judged: {what} ({_listed(names)})."
+        )
+    length = (pl.col("to_ft") - pl.col("from_ft")).sum()  # nulls: drawn ends are known
+    far = beyond.group_by("stream", "side", maintain_order=True).agg(length)
+    far = far.group_by("stream", maintain_order=True).agg(pl.col("to_ft").max())
+    if far.height:
+        said = [f"{ft:,.0f} ft of {name}" for name, ft in far.iter_rows()]
+        yield (
+            f"Stations stand where a stream is within {LOOKED_FT:g} ft of the harvest; farther off, and not judged: "
+            f"{_listed(said)}."
+        )
     if streams.is_empty():
         yield f"No mapped stream within {LOOKED_FT:g} ft of the harvest: no zone beside water was measured on the map."
         return
@@ -164,8 +193,8 @@ def _joined(site: SiteMap, told: pl.DataFrame) -> tuple[pl.DataFrame, Shapes]:
 
 def _near_streams(
     site: SiteMap, near: Features, told: pl.DataFrame
-) -> tuple[pl.DataFrame, Shapes, NDArray[np.bool_], int]:
-    """The streams that come near the harvest, which of them begin at a source, and how many others there are."""
+) -> tuple[pl.DataFrame, Shapes, NDArray[np.bool_], Features]:
+    """The streams that come near the harvest, which of them begin at a source, and the others."""
     rows, lines = _joined(site, told)
     close = np.zeros(len(lines), dtype=bool)
     if len(near) and len(lines):
@@ -173,7 +202,8 @@ def _near_streams(
     water = shapes_of(site.layers["water_bodies"]["geometry"])
     # A stream may begin in one that is left out.
     heads = reaches.stream_heads(lines, touch_ft=TOUCH_FT, water=water)
-    return rows.filter(pl.Series(close)), lines[close], heads[close], int(np.count_nonzero(~close))
+    others = Features(lines[~close], rows.filter(pl.Series(~close)))
+    return rows.filter(pl.Series(close)), lines[close], heads[close], others
 
 
 def _stations(
@@ -184,6 +214,7 @@ def _stations(
     water: Shapes,
     cut: Features,
     disturbed: Features,
+    harvest: Features,
 ) -> pl.DataFrame:
     width = streams["width_ft"].cast(pl.Float64).fill_null(0.0).to_numpy()
     shore = streams["shore"].fill_null(False).alias("shore")
@@ -202,26 +233,39 @@ def _stations(
     )
     told_side = pl.when("shore").then(pl.lit("all_round")).otherwise("side")
     frame = frame.with_columns(certain=pl.col("certain") | pl.col("in_water"), told_side=told_side)
-    frame = frame.hstack(_read(frame, lines, cut, disturbed))
-    slope = pl.Series("slope_pct", [None] * frame.height, dtype=pl.Float64)
-    if site.elevation is not None:
-        step = max(site.elevation.cell_m / FOOT_M, 1.0)
-        read = reaches.transect_slope_pct(frame, site.elevation.heights, SLOPE_RUN_FT, sample_ft=step)
-        slope = pl.Series("slope_pct", read).fill_nan(None)
-    frame = frame.with_columns(slope)
+    near = stretches_near(lines, frame, harvest.shapes, LOOKED_FT)
+    frame = frame.with_columns(near=pl.Series(near, dtype=pl.Boolean))
+    read = pl.concat([_read(site, frame.filter("near"), lines, cut, disturbed), _too_far(frame, cut, disturbed)])
+    frame = frame.sort("near", descending=True, maintain_order=True).hstack(read)
     other = reaches.nearer_other(frame, lines, frame["zone_width_ft"].fill_null(0.0).to_numpy())
-    return frame.filter(~other.fill_null(False))
+    doubt = frame["stream_doubt_ft"] + pl.Series([greatest(cut.rows["position_uncertainty_ft"])], dtype=pl.Float64)
+    return frame.with_columns(doubt.alias("doubt_ft")).filter(~other.fill_null(False))
 
 
-def _read(frame: pl.DataFrame, lines: Shapes, cut: Features, disturbed: Features) -> pl.DataFrame:
-    """What is read at each station: width of the zone, of undisturbed ground, and how far off these may be."""
-    schema = {"zone_width_ft": pl.Float64, "wider_than_read": pl.Boolean, "undisturbed_width_ft": pl.Float64}
-    found = pl.DataFrame({name: [None] * frame.height for name in schema}, schema=schema)
+def _read(site: SiteMap, frame: pl.DataFrame, lines: Shapes, cut: Features, disturbed: Features) -> pl.DataFrame:
+    """What is read at each station: widths of the zone and of undisturbed ground, and the slope."""
+    found = pl.DataFrame({name: [None] * frame.height for name in _READ}, schema=_READ)
     if len(cut):
-        widths = reaches.zone_width_ft(frame, cut.shapes, LOOKED_FT, lines=lines)
+        widths = reaches.zone_width_ft(frame, cut.shapes, LOOKED_FT, lines=lines, transects=False)
         found = found.with_columns(widths["zone_width_ft"], widths["wider_than_read"])
     if len(disturbed):
-        bare = reaches.zone_width_ft(frame, disturbed.shapes, LOOKED_FT, lines=lines)["zone_width_ft"]
-        found = found.with_columns(bare.alias("undisturbed_width_ft"))
-    doubt = frame["stream_doubt_ft"] + pl.Series([greatest(cut.rows["position_uncertainty_ft"])], dtype=pl.Float64)
-    return found.with_columns(doubt.alias("doubt_ft"))
+        bare = reaches.zone_width_ft(frame, disturbed.shapes, LOOKED_FT, lines=lines, transects=False)
+        found = found.with_columns(bare["zone_width_ft"].alias("undisturbed_width_ft"))
+    if site.elevation is not None:
+        step = max(site.elevation.cell_m / FOOT_M, 1.0)
+        slope = reaches.transect_slope_pct(frame, site.elevation.heights, SLOPE_RUN_FT, sample_ft=step)
+        found = found.with_columns(pl.Series("slope_pct", slope).fill_nan(None))
+    return found
+
+
+def _too_far(frame: pl.DataFrame, cut: Features, disturbed: Features) -> pl.DataFrame:
+    """What a reading would find at the stations that are not near: nothing as far as is looked, where the bank is known."""
+    known = pl.col("bank_ft").is_not_null()
+    looked = pl.when(known).then(pl.lit(LOOKED_FT))
+    blank = pl.lit(None, dtype=pl.Float64)
+    return frame.filter(~pl.col("near")).select(
+        zone_width_ft=looked if len(cut) else blank,
+        wider_than_read=pl.when(known & pl.lit(len(cut) > 0)).then(pl.lit(True)),
+        undisturbed_width_ft=looked if len(disturbed) else blank,
+        slope_pct=blank,
+    )

@@ -2,37 +2,48 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+import itertools
+import os
+from collections import deque
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass, field, replace
+from functools import partial
+from typing import Any
 
 import numpy as np
 import polars as pl
 from numpy.typing import NDArray
 
+from auditor.check.alike import FEWEST_LOADS, TOGETHER, Alike, alike_loads, with_ways
 from auditor.check.details import allowances_used, breaches
-from auditor.check.evaluate import Judged, Places, judge_view, subject_codes
-from auditor.check.findings import worst_rows
+from auditor.check.evaluate import Judged, Places, judge_view, worst_by_place
+from auditor.check.findings import Worst, worst_rows
 from auditor.check.governing import governing_limits
 from auditor.check.map_features import required_widths
 from auditor.check.plans import Plan, Plans
+from auditor.check.spread import Spread
 from auditor.check.subject_marks import SubjectMarks, Thing
-from auditor.check.views import build_view, site, with_papers
+from auditor.check.views import LATE, begin_view, build_view, site, with_papers
 from auditor.check.views.base import EVERYWHERE, PLACE, ready_at, site_jobs
 from auditor.check.views.legs import Scope
+from auditor.check.views.loads import TICKET_CHECKS, ticket_checks
 from auditor.check.walk import site_outcomes
 from auditor.record import Record
 from auditor.rules.compiled import Code
+from auditor.rules.nodes import Step
 from auditor.rules.reading import Rulebook
 from auditor.vocabulary import SITE_TABLES, SUBJECTS, VIEWS, subject_key
 
-ROWS_AT_ONCE = 100_000
+ROWS_AT_ONCE = 120_000
 SITE_VIEWS = frozenset({*site.SITE_BUILDERS, "bank_outcomes"})
 WEIGHTS_SHOWN_UP_TO = 5_000
 
 _CODES = max(Code) + 1
 _OPEN = (Code.INCONCLUSIVE, Code.NOT_VERIFIABLE)
 
-Counts = dict[str, NDArray[np.int64]]
+Numbers = NDArray[np.int64]
+Counts = dict[str, Numbers]
 _PIECES = {"job": pl.String, "subject": pl.String, "from_ft": pl.Float64, "to_ft": pl.Float64, "fails": pl.Boolean}
 
 
@@ -41,7 +52,7 @@ class Tally:
     """What judging gave, as frames that all begin with `job`.
 
     A subject is a load, a bank, a crossing ...: what the rows of a view belong to. `counts`: job, rule, code, count of
-    subjects. `rows`: the same with the count of rows. `worst` and `cases`: see `findings.worst_rows`. `gaps`: the
+    subjects. `rows`: the same with the count of rows. `worst`: see `findings.worst_rows`. `gaps`: the
     subjects for which something was not evidenced, each with the rules and the blank facts. `open`: the subjects with
     rows that stay open though no fact is blank, each with the rules and the names of their codes. `allowances`: job,
     subject, rule, limit_name, arm, measured. `weights`: see `governing_limits`. `outcomes`: see `walk.site_outcomes`.
@@ -50,8 +61,7 @@ class Tally:
 
     counts: list[pl.DataFrame] = field(default_factory=list)
     rows: list[pl.DataFrame] = field(default_factory=list)
-    worst: list[pl.DataFrame] = field(default_factory=list)
-    cases: list[pl.DataFrame] = field(default_factory=list)
+    worst: list[Worst] = field(default_factory=list)
     gaps: SubjectMarks = field(default_factory=SubjectMarks)
     open: SubjectMarks = field(default_factory=SubjectMarks)
     allowances: list[pl.DataFrame] = field(default_factory=list)
@@ -61,23 +71,54 @@ class Tally:
 
 
 def tally(record: Record, rulebook: Rulebook) -> Tally:
-    """Judge every row of the record, some jobs at a time so that memory stays bounded."""
+    """Judge every row of the record, some jobs at a time so that memory stays bounded, on every core there is."""
     result = Tally()
     with_weights = record.tables["loads"].height <= WEIGHTS_SHOWN_UP_TO
     plans = Plans(rulebook)
-    for tables in chunks(record):
-        part = _Part(tables)
-        for judged in judge_tables(tables, rulebook, narrow=True, plans=plans):
-            part.gather(judged)
-            result.allowances += allowances_used(judged)
-            outcomes = site_outcomes(judged)
-            result.outcomes += [] if outcomes is None else [outcomes]
-            if record.maps and judged.view == "stations":
-                result.widths += required_widths(judged)
-            if with_weights and judged.view == "load_legs":
-                result.weights += governing_limits(judged)
-        part.finish(result, rulebook)
+    judge = partial(_judged_part, rulebook=rulebook, plans=plans, maps=bool(record.maps), with_weights=with_weights)
+    for part in _side_by_side(judge, chunks(record)):
+        part.finish(result)
     return result
+
+
+def _side_by_side(
+    work: Callable[[Mapping[str, pl.DataFrame]], _Part], items: Iterator[Mapping[str, pl.DataFrame]]
+) -> Iterator[_Part]:
+    """The results in the order of the items, worked out by threads; no more items at once than there are cores."""
+    first, second = next(items, None), next(items, None)
+    if first is None:
+        return
+    if second is None:
+        yield work(first)
+        return
+    cores = os.cpu_count() or 1
+    with ThreadPoolExecutor(cores) as pool:
+        running = deque([pool.submit(work, first)])
+        for item in itertools.chain([second], items):
+            if len(running) >= cores:
+                yield running.popleft().result()
+            running.append(pool.submit(work, item))
+        while running:
+            yield running.popleft().result()
+
+
+def _judged_part(
+    tables: Mapping[str, pl.DataFrame], rulebook: Rulebook, plans: Plans, maps: bool, with_weights: bool
+) -> _Part:
+    """Some whole jobs, judged."""
+    part = _Part(tables)
+    # The weights of single loads are shown from rows that are whole.
+    for judged in judge_tables(tables, rulebook, narrow=True, together=not with_weights, plans=plans):
+        part.gather(judged)
+        part.allowances += allowances_used(judged)
+        outcomes = site_outcomes(judged)
+        part.outcomes += [] if outcomes is None else [outcomes]
+        if maps and judged.view == "stations":
+            part.widths += required_widths(judged)
+        if with_weights and judged.view == "load_legs":
+            part.weights += governing_limits(judged)
+    part.pick(rulebook)
+    return part
 
 
 def chunks(record: Record) -> Iterator[Mapping[str, pl.DataFrame]]:
@@ -132,28 +173,67 @@ def judge_tables(
     rulebook: Rulebook,
     views: Collection[str] = tuple(VIEWS),
     narrow: bool = False,
+    together: bool = False,
     plans: Plans | None = None,
 ) -> Iterator[Judged]:
     """The views of every place judged by the rules of that place; `views` narrows them.
 
-    With `narrow`, rows on legs that lie outside the scope of every rule are only counted. `plans` are those of the
-    rulebook, for a caller that judges several sets of tables.
+    With `narrow`, rows on legs that lie outside the scope of every rule are only counted. With `together`, like ones of
+    many loads are judged together. `plans` are those of the rulebook, for a caller that judges several sets of tables.
     """
     plans = plans or Plans(rulebook)
-    whole = ready_at(tables, EVERYWHERE)
+    places = places_of(tables)
     # A record without anything of a harvest site need not build the views of one.
     wanted = set(views) if site_jobs(tables).height else set(views) - SITE_VIEWS
-    for place in places_of(tables):
-        here = ready_at(whole, place)
+    sets = _alike(tables, plans, places) if together else {}
+    whole = {alike: ready_at(_with_sets(tables, alike), EVERYWHERE) for alike in (None, *sets.values())}
+    for place in places:
+        here = {alike: ready_at(ready, place) for alike, ready in whole.items()}
         first_stage: dict[str, list[pl.DataFrame]] = {}
         for plan in plans.of(place):
             if plan.view in wanted:
                 scope = Scope(plan.scope) if narrow and plan.scope is not None else None
-                frame = _view(plan, here, place, scope, first_stage)
+                alike = sets.get(plan.view)
+                frame = _view(plan, here[alike], place, scope, first_stage, alike)
                 outside = scope.outside if scope is not None else None
-                for judged in judge_view(plan.view, frame, plan.rules, plan.days, outside, plan.compiled):
+                spread = None if alike is None else partial(_spread, plan.view, tables, plan.columns, alike)
+                for judged in judge_view(plan.view, frame, plan.rules, plan.days, outside, plan.compiled, spread):
                     _keep_outcomes(judged, plan.watched, first_stage)
                     yield judged
+
+
+def _alike(tables: Mapping[str, pl.DataFrame], plans: Plans, places: Sequence[str]) -> dict[str, Alike]:
+    """The sets of like loads for the views for which it pays to judge sets."""
+    made = [plan for place in places for plan in plans.of(place)]
+    days = sorted({day for plan in made for day in plan.days})
+    if tables["loads"].height >= FEWEST_LOADS:
+        tables = {**tables, "loads": with_ways(tables["loads"])}
+    found: dict[str, Alike] = {}
+    for views in TOGETHER:
+        columns = {c for plan in made if plan.view in views for c in plan.columns}
+        alike = alike_loads(tables, views, columns, days)
+        if alike is not None:
+            found |= dict.fromkeys(views, alike)
+    return found
+
+
+def _with_sets(tables: Mapping[str, pl.DataFrame], alike: Alike | None) -> Mapping[str, pl.DataFrame]:
+    return tables if alike is None else {**tables, "loads": alike.loads}
+
+
+def _spread(
+    view: str,
+    tables: Mapping[str, pl.DataFrame],
+    columns: Collection[str],
+    alike: Alike,
+    frame: pl.DataFrame,
+    steps: Sequence[Step],
+) -> Spread:
+    """The rows of sets with what leads to the rows of loads; what compares tickets is worked out load by load."""
+    if view == "loads" and not TICKET_CHECKS.isdisjoint(columns):
+        checks = ticket_checks(tables).drop("job", "load")
+        alike = replace(alike, own=pl.concat([alike.own, checks[alike.own[PLACE]]], how="horizontal"))
+    return Spread(frame, alike, LATE.get(view), steps)
 
 
 def _view(
@@ -162,8 +242,13 @@ def _view(
     place: str,
     scope: Scope | None,
     first_stage: Mapping[str, Sequence[pl.DataFrame]],
+    alike: Alike | None,
 ) -> pl.DataFrame:
     """The view of a plan; one of the second stage is made of the outcomes that the rule it names gave before."""
+    if alike is not None:
+        # Loads that are judged together have no tickets of their own to compare.
+        columns = set(plan.columns) - TICKET_CHECKS
+        return begin_view(plan.view, tables, place, plan.definitions, plan.papers, columns, scope)
     if plan.outcomes_of is None:
         return build_view(plan.view, tables, place, plan.definitions, plan.papers, plan.columns, scope)
     key, window_ft = plan.outcomes_of
@@ -201,62 +286,75 @@ class _Part:
         self.counts: Counts = {}
         self.rows: Counts = {}
         self.breaches: list[pl.DataFrame] = []
+        self.worst: list[Worst] = []
+        self.allowances: list[pl.DataFrame] = []
+        self.outcomes: list[pl.DataFrame] = []
+        self.widths: list[pl.DataFrame] = []
+        self.weights: list[pl.DataFrame] = []
         self.gaps: list[tuple[Thing, Places]] = []
         self.open: list[tuple[Thing, Places]] = []
 
     def gather(self, judged: Judged) -> None:
         """Take over what one view of one edition shows."""
-        offset = self.offsets[VIEWS[judged.view].subject]
-        places = judged.frame[PLACE].to_numpy() + np.uint32(offset)
-        self._count(judged, places, offset)
+        places = _Places(judged, self.offsets[VIEWS[judged.view].subject])
+        self._count(judged, places)
         self.breaches += breaches(judged)
         for index, rule in enumerate(judged.rules):
             codes = judged.codes[str(index)].to_numpy()
             for code in _OPEN:
                 rows = codes == code
                 if rows.any():  # nulls: codes have none
-                    self.open.append(((rule.key, code.name), places[rows]))
+                    self.open.append(((rule.key, code.name), places.of(rows)))
         for column in judged.blanks.columns:
             of, _, name = column.partition(":")
             rule = judged.rules[int(of)]
             blank = judged.blanks[column].to_numpy()
             if rule.rule.evidence != "act without record" and blank.any():  # nulls: blanks have none
-                self.gaps.append(((rule.key, record_fact(judged.view, name)), places[blank]))
+                self.gaps.append(((rule.key, record_fact(judged.view, name)), places.of(blank)))
 
-    def _count(self, judged: Judged, places: Places, offset: int) -> None:
+    def _count(self, judged: Judged, places: _Places) -> None:
         """Subjects by job and worst outcome, and rows by job and outcome; what was left out is outside every scope."""
         size = len(self.jobs) * _CODES
-        worst = subject_codes(judged)
-        subjects = worst[PLACE].to_numpy() + np.uint32(offset)
+        rows, worst = worst_by_place(judged)
+        job_of_place = self.job_place[places.first] * _CODES
+        at = places.at[rows]
         subjects_outside, rows_outside = np.zeros(size, dtype=np.int64), np.zeros(size, dtype=np.int64)
         if judged.outside is not None:
-            left_out, many = judged.outside[PLACE].to_numpy() + np.uint32(offset), judged.outside["rows"].to_numpy()
-            kept = np.zeros(self.subjects.height, dtype=bool)
-            kept[subjects] = True
-            jobs = self.job_place[left_out] * _CODES
-            subjects_outside += np.bincount(jobs[~kept[left_out]], minlength=size)
-            np.add.at(rows_outside, jobs, many)
-        job_of_subject, job_of_row = self.job_place[subjects] * _CODES, self.job_place[places] * _CODES
+            left_out, many = places.left_out(judged.outside)
+            jobs = job_of_place[left_out]
+            rows_outside += _counted(jobs, size, many if places.many is None else many * places.many[left_out])
+            only = np.ones(len(job_of_place), dtype=bool)
+            only[at] = False
+            only = only[left_out]
+            subjects_outside += _counted(jobs[only], size, None if places.many is None else places.many[left_out[only]])
+        of_subject, of_row = job_of_place[at], job_of_place[places.at]
+        many_of_subject, many_of_row = (
+            (None, None) if places.many is None else (places.many[at], places.many[places.at])
+        )
         for index, rule in enumerate(judged.rules):
             codes = judged.codes[str(index)].to_numpy()
-            _add(
-                self.counts,
-                rule.key,
-                subjects_outside + np.bincount(job_of_subject + worst[rule.key].to_numpy(), minlength=size),
-            )
-            _add(self.rows, rule.key, rows_outside + np.bincount(job_of_row + codes, minlength=size))
+            counted = _counted(of_subject + worst[index], size, many_of_subject)
+            _add(self.counts, rule.key, subjects_outside + counted)
+            _add(self.rows, rule.key, rows_outside + _counted(of_row + codes, size, many_of_row))
 
-    def finish(self, result: Tally, rulebook: Rulebook) -> None:
+    def pick(self, rulebook: Rulebook) -> None:
+        """Keep the worst of the rows that break a rule."""
+        if self.breaches:
+            self.worst = [worst_rows(self.breaches, rulebook)]
+            self.breaches = []
+
+    def finish(self, result: Tally) -> None:
         """Add what was gathered to the tally of the whole record."""
         if self.counts:
             result.counts.append(self._counted(self.counts))
             result.rows.append(self._counted(self.rows))
-        if self.breaches:
-            worst, cases = worst_rows(self.breaches, rulebook)
-            result.worst.append(worst)
-            result.cases.append(cases)
+        result.worst += self.worst
         result.gaps.add(self.subjects, self.gaps)
         result.open.add(self.subjects, self.open)
+        result.allowances += self.allowances
+        result.outcomes += self.outcomes
+        result.widths += self.widths
+        result.weights += self.weights
 
     def _counted(self, counts: Counts) -> pl.DataFrame:
         """Every outcome that came up under a rule in a job, and how often."""
@@ -270,6 +368,52 @@ class _Part:
                 "count": pl.Series(numbers[rule, met], dtype=pl.UInt32),
             }
         )
+
+
+class _Places:
+    """Where the rows judged stand among all subjects of a part.
+
+    `at`: the place of each row as judged, `first`: for each such place the first subject that it stands for, `many`: how
+    many loads each place stands for, where it is a set of like loads.
+    """
+
+    def __init__(self, judged: Judged, offset: int) -> None:
+        self.at: NDArray[np.uint32] = judged.frame[PLACE].to_numpy()
+        self._spread, self._by_set = judged.spread, judged.by_set
+        self.many: Numbers | None = None
+        if judged.spread is None:
+            seen = self.at if judged.outside is None else np.append(self.at, judged.outside[PLACE].to_numpy())
+            self._subjects: Numbers = np.arange(int(seen.max(initial=0)) + 1) + offset
+            self.first = self._subjects
+        else:
+            self._subjects = judged.spread.alike.places.astype(np.int64) + offset
+            self.first = self._subjects
+            if judged.by_set:
+                self.many = judged.spread.alike.sizes
+                self.first = self._subjects[judged.spread.alike.starts[:-1]]
+
+    def of(self, rows: NDArray[np.bool_]) -> NDArray[np.int64]:
+        """The subjects that these rows are about, each once or more."""
+        if self.many is None:
+            subjects: Numbers = self._subjects[self.at[rows]]
+            return subjects
+        met = np.zeros(len(self.many), dtype=bool)
+        met[self.at[rows]] = True
+        of_sets: Numbers = self._subjects[np.repeat(met, self.many)]
+        return of_sets
+
+    def left_out(self, outside: pl.DataFrame) -> tuple[Numbers, Numbers]:
+        """The places whose rows were left out of the view, and how many rows of each."""
+        places, rows = outside[PLACE].to_numpy().astype(np.int64), outside["rows"].to_numpy().astype(np.int64)
+        if self._spread is None or self._by_set:
+            return places, rows
+        given, members = self._spread.alike.members(places)
+        return members, rows[given]
+
+
+def _counted(keys: NDArray[Any], size: int, many: Numbers | None) -> Numbers:
+    """How often each key comes up, weighed by how many each stands for."""
+    return np.rint(np.bincount(keys, weights=many, minlength=size)).astype(np.int64)
 
 
 def _add(counts: Counts, key: str, counted: NDArray[np.int64]) -> None:

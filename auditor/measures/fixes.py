@@ -5,6 +5,7 @@ Coordinates are local metres, distances ft (0.3048 m exactly), times seconds. A 
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
@@ -19,6 +20,8 @@ _MPH: Final = 5280 / 3600
 _CHUNK: Final = 200_000
 _DECIMALS: Final = 6
 _NOISE_FT: Final = 1e-6
+_SAME_S: Final = 1e-3
+"""Times no farther apart are one: the edges of moves are found by their share of the way."""
 
 
 def fix_extent(
@@ -118,42 +121,166 @@ def fix_steps(
 
 
 def zone_passes(
-    fixes: pl.DataFrame, steps: pl.DataFrame, track: ArrayLike, time_s: ArrayLike, *, doubtful: bool = False
+    x_m: ArrayLike,
+    y_m: ArrayLike,
+    time_s: ArrayLike,
+    track: ArrayLike,
+    steps: pl.DataFrame,
+    zones: _Shapes,
+    sure: _Shapes,
 ) -> pl.DataFrame:
-    """Passes through zones: successive fixes of one track inside, one row a pass.
+    """Passes of tracks through zones and the time they took: a row for each unbroken stay of a track in a zone.
 
-    Gives `track`, `pass` (1 first), `reach` (whose zone the deepest fix lies in), `first_fix`, `last_fix` (row indexes),
-    `fix_count`, `first_s`, `last_s`, `inside_s` (seconds of the steps between two fixes inside), `uncounted_count` (steps
-    left out of it: gaps, jumps, unknown times), `jump_count` (fixes reached by a jump) and `deepest_ft`.
+    Between two fixes a machine is taken to have gone straight at an even pace, so that it enters and leaves where its way
+    meets the edge, also where no fix lies inside. A gap or a jump ends a stay: where the machine was then is not known.
 
-    Parameters: `fixes` from `fix_extent`, `steps` from `fix_steps`, `track` and `time_s` (M,) as there. With `doubtful`
-    fixes whose `inside` is null count as inside too: the two readings bound the passes.
+    Gives `track`, `zone` (index), `pass` (1 first, along the track in that zone), `first_s`, `last_s`, `inside_s` (from one
+    to the other), of the time in `sure`, which is the smaller ground where a position is inside whatever its error:
+    `sure_s`, `sure_first_s`, `sure_last_s` and `is_sure` (whether there is any, also a lone fix without time before or
+    after); `gap_count` and `gap_s` of the gaps and jumps that it begins or ends with, each counted with one stay only; and
+    `joined`: the track may have stayed inside since the row before, for that gap begins and ends inside. What was reached
+    and left by a jump is no sign of having been elsewhere, nor for certain of having been inside.
 
-    Null: `deepest_ft` where no depth is known; `first_s`, `last_s` where the time is NaN. The time on the way in and out
-    is not counted, so that `inside_s` is at most the time really spent.
+    Parameters: `x_m`, `y_m` metres, `time_s` seconds, `track` a whole number, all (M,) and in the order of `fix_steps`,
+    which gave `steps`; `zones` (N,) polygons, and `sure` (N,) polygons inside them, empty where nothing is certain.
 
-    Source: by definition.
+    Null: a fix with a NaN coordinate or time takes no part; `sure_first_s` and `sure_last_s` where nothing is certain.
+
+    Source: by definition, time = distance / speed along a straight step; guarded decision of JCGM 106:2012, 8.3.
     """
-    within = fixes["inside"].fill_null(doubtful)
-    rows = pl.DataFrame(
-        {"track": np.asarray(track), "time": np.asarray(time_s, dtype=float), "_in": within}
-    ).with_row_index("fix").with_columns(
-        _run=pl.struct("track", "_in").rle_id(), depth=fixes["depth_ft"], reach=fixes["zone"],
-        jump=steps["jump"].fill_null(False), step=steps["step_s"],
-        counts=(~steps["gap"] & ~steps["jump"]).fill_null(False),
-    ).with_columns(pl.col("time").fill_nan(None))  # fmt: skip
-    later = (pl.int_range(pl.len()) > 0).over("_run")
-    rows = rows.with_columns(later=later).filter("_in")
-    passes = rows.group_by("track", "_run", maintain_order=True).agg(
-        pl.col("reach").sort_by("depth", descending=True, nulls_last=True, maintain_order=True).first(),
-        pl.col("fix").first().cast(pl.Int64).alias("first_fix"), pl.col("fix").last().cast(pl.Int64).alias("last_fix"),
-        pl.len().cast(pl.Int64).alias("fix_count"),
-        pl.col("time").first().alias("first_s"), pl.col("time").last().alias("last_s"),
-        pl.col("step").filter(pl.col("later") & pl.col("counts")).sum().alias("inside_s"),
-        (pl.col("later") & ~pl.col("counts")).sum().cast(pl.Int64).alias("uncounted_count"),
-        pl.col("jump").sum().cast(pl.Int64).alias("jump_count"), pl.col("depth").max().alias("deepest_ft"),
+    way = _way(x_m, y_m, time_s, track, steps)
+    outer, inner = _stays(way, _sound(zones, "zone")), _stays(way, np.asarray(sure, dtype=object))
+    stays = outer.join(_runs(way.fixes), on="run", how="left", maintain_order="left").with_columns(
+        _from=pl.col("first_s") <= pl.col("_begins") + _SAME_S, _to=pl.col("last_s") >= pl.col("_ends") - _SAME_S
+    )
+    by = ("track", "zone")
+    last_part, last_to = pl.col("_part").shift(1).over(by), pl.col("_to").shift(1).over(by)
+    joined = pl.col("_from") & last_to & (last_part + 1 >= pl.col("_part"))
+    stays = stays.with_columns(joined=joined.fill_null(False))
+    next_joined = pl.col("joined").shift(-1).over(by).fill_null(False)
+    gaps = pl.when("_from").then("_before"), pl.when(pl.col("_to") & ~next_joined).then("_after")
+    stays = stays.with_columns(
+        gap_count=sum((g.is_not_null().cast(pl.Int64) for g in gaps), start=pl.lit(0, dtype=pl.Int64)),
+        gap_s=sum((g.fill_null(0.0) for g in gaps), start=pl.lit(0.0)),
+    )
+    return _with_sure(stays, inner).select(
+        *by, pl.int_range(1, pl.len() + 1, dtype=pl.Int64).over(by).alias("pass"), "first_s", "last_s", "inside_s",
+        "sure_s", "sure_first_s", "sure_last_s", "is_sure", "gap_count", "gap_s", "joined",
     )  # fmt: skip
-    return passes.drop("_run").insert_column(1, pl.Series("pass", np.arange(1, passes.height + 1)))
+
+
+@dataclass(frozen=True, slots=True)
+class _Way:
+    """Fixes with place and time, the moves between those that follow each other, and the places where one stood still.
+
+    `fixes` has `track`, `run` (the unbroken run), `t`, `lost` (seconds of the gap or jump before) and `jump`; `moves` and `stands`
+    have `track`, `run`, `t0` and `t1` for each of `lines` and `points`.
+    """
+
+    fixes: pl.DataFrame
+    moves: pl.DataFrame
+    lines: _Shapes
+    stands: pl.DataFrame
+    points: _Shapes
+
+
+def _way(x_m: ArrayLike, y_m: ArrayLike, time_s: ArrayLike, track: ArrayLike, steps: pl.DataFrame) -> _Way:
+    broken = (pl.col("gap") | pl.col("jump")).fill_null(True)
+    every = pl.DataFrame(
+        {"x": np.asarray(x_m, dtype=float), "y": np.asarray(y_m, dtype=float), "t": np.asarray(time_s, dtype=float),
+         "track": np.asarray(track, dtype=np.int64)}
+    ).hstack(
+        steps.select(_broken=broken, lost=pl.when(broken).then("step_s"), jump=pl.col("jump").fill_null(False))
+    )  # fmt: skip
+    same = (pl.col("track") == pl.col("track").shift(1)).fill_null(False)
+    rows = every.with_columns(run=(pl.col("_broken") | ~same).cast(pl.Int64).cum_sum())
+    rows = rows.filter(pl.all_horizontal(pl.col("x", "y", "t").is_finite()))
+    follows = (pl.col("run") == pl.col("run").shift(1)).fill_null(False)
+    still = follows & (pl.col("x") == pl.col("x").shift(1)) & (pl.col("y") == pl.col("y").shift(1))
+    rows = rows.with_columns(
+        t0=pl.when(follows).then(pl.col("t").shift(1)).otherwise("t"), t1=pl.col("t"), x0=pl.col("x").shift(1),
+        y0=pl.col("y").shift(1), _moves=follows & ~still, _stands=still | (pl.len().over("run") == 1),
+    )  # fmt: skip
+    moves, stands = rows.filter("_moves"), rows.filter("_stands")
+    ends = moves.select("x0", "y0", "x", "y").to_numpy().reshape(-1, 2, 2)
+    points = shapely.points(stands.select("x", "y").to_numpy())
+    return _Way(rows, moves, shapely.linestrings(ends), stands, np.asarray(points, dtype=object))
+
+
+def _runs(fixes: pl.DataFrame) -> pl.DataFrame:
+    """Each run: when it begins and ends, what was lost before and after, whether it is stray, and its `_part` of the track.
+
+    A run that was reached and left by a jump is stray: its positions are wrong rather than the others. It makes no part.
+    """
+    runs = fixes.group_by("track", "run", maintain_order=True).agg(
+        _begins=pl.col("t").first(),
+        _ends=pl.col("t").last(),
+        _before=pl.col("lost").first(),
+        _jump=pl.col("jump").first(),
+    )
+    after, left = (pl.col(name).shift(-1).over("track") for name in ("_before", "_jump"))
+    runs = runs.with_columns(_after=after, _stray=pl.col("_jump") & left.fill_null(False))
+    return runs.with_columns(_part=(~pl.col("_stray")).cast(pl.Int64).cum_sum()).drop("track")
+
+
+def _stays(way: _Way, zones: _Shapes) -> pl.DataFrame:
+    """Unbroken stays in zones: `track`, `zone`, `run`, `first_s`, `last_s`, `inside_s`, in the order of tracks and time."""
+    tree = shapely.STRtree(way.lines)
+    whole = np.stack(tree.query(zones, predicate="covers"), axis=1)
+    met = np.stack(tree.query(zones, predicate="intersects"), axis=1)
+    # Cutting a move at the edge of a zone takes long, and most of them lie wholly inside.
+    code = met[:, 0] * len(way.lines) + met[:, 1]
+    cut = met[~np.isin(code, whole[:, 0] * len(way.lines) + whole[:, 1])]
+    shares = np.repeat([[0.0, 1.0]], len(whole), axis=0)
+    parts, owner = shapely.get_parts(shapely.intersection(way.lines[cut[:, 1]], zones[cut[:, 0]]), return_index=True)
+    parts, owner = parts[shapely.get_dimensions(parts) == 1], owner[shapely.get_dimensions(parts) == 1]
+    ends = shapely.get_point(parts, 0), shapely.get_point(parts, -1)
+    on = way.lines[cut[owner, 1]]
+    parted = np.sort(np.stack([shapely.line_locate_point(on, p, normalized=True) for p in ends], axis=1), axis=1)
+    at = np.stack(shapely.STRtree(way.points).query(zones, predicate="covers"), axis=1)
+    found = [
+        _spent(way.moves, np.concatenate([whole, cut[owner]]), np.concatenate([shares, parted])),
+        _spent(way.stands, at, np.repeat([[0.0, 1.0]], len(at), axis=0)),
+    ]
+    by = ("track", "zone")
+    rows = pl.concat(found).sort(*by, "first_s", "last_s", "run")
+    before = pl.col("last_s").cum_max().shift(1).over(by)
+    apart = (pl.col("run") != pl.col("run").shift(1).over(by)) | (pl.col("first_s") > before + _SAME_S)
+    rows = rows.with_columns(_stay=apart.fill_null(True).cast(pl.Int64).cum_sum())
+    stays = rows.group_by(*by, "_stay", maintain_order=True).agg(
+        pl.col("run").first(), pl.col("first_s").min(), pl.col("last_s").max()
+    )
+    return stays.with_columns(inside_s=pl.col("last_s") - pl.col("first_s")).drop("_stay")
+
+
+def _spent(rows: pl.DataFrame, pairs: NDArray[np.int64], shares: _Numbers) -> pl.DataFrame:
+    """When each pair of zone and move began and ended, from the shares of the move."""
+    part = rows.select("track", "run", "t0", "t1")[pairs[:, 1]]
+    took = pl.col("t1") - pl.col("t0")
+    return part.with_columns(
+        zone=pl.Series(pairs[:, 0], dtype=pl.Int64), _a=pl.Series(shares[:, 0]), _b=pl.Series(shares[:, 1])
+    ).select(
+        "track", "zone", "run", first_s=pl.col("t0") + pl.col("_a") * took, last_s=pl.col("t0") + pl.col("_b") * took
+    )
+
+
+def _with_sure(stays: pl.DataFrame, inner: pl.DataFrame) -> pl.DataFrame:
+    """The stays with the certain time inside each of them."""
+    by = ["track", "zone"]
+    stays = stays.with_row_index("_stay")
+    middle = inner.with_columns(first_s=(pl.col("first_s") + pl.col("last_s")) / 2, _a="first_s", _b="last_s")
+    held = middle.sort("first_s").join_asof(
+        stays.sort("first_s").select(*by, "_stay", "first_s"), on="first_s", by=by, check_sortedness=False
+    )
+    sums = held.drop_nulls("_stay").group_by("_stay").agg(
+        sure_s=pl.col("inside_s").sum(), sure_first_s=pl.col("_a").min(), sure_last_s=pl.col("_b").max()
+    )  # fmt: skip
+    found = stays.join(sums, on="_stay", how="left", maintain_order="left")
+    return found.with_columns(
+        is_sure=pl.col("sure_s").is_not_null() & ~pl.col("_stray"),
+        # Rounding may draw the smaller ground a hair over the edge of the larger.
+        sure_s=pl.min_horizontal(pl.col("sure_s").fill_null(0.0), "inside_s"),
+    )
 
 
 def _search(

@@ -12,8 +12,10 @@ within its side), `along_ft`, `from_ft`, `to_ft` (the stretch it stands for), `x
 from __future__ import annotations
 
 import math
+import os
 from collections.abc import Callable, Sequence
-from typing import Any, Final, Literal
+from concurrent.futures import ThreadPoolExecutor
+from typing import Any, Final, Literal, TypeVar
 
 import numpy as np
 import polars as pl
@@ -25,6 +27,9 @@ FOOT_M: Final = 0.3048
 Islands = Literal["water", "land"]
 
 _LINE: Final = 1
+_COLLECTION: Final = 7
+_BLOCK: Final = 20_000
+_MOST_AT_A_TIME: Final = 8
 _SAME_M: Final = 1e-7
 _GRID_M: Final = 1e-7
 """Shapes are cut and joined on so fine a grid: in floating numbers nearly equal edges can lose whole areas unnoticed."""
@@ -32,6 +37,7 @@ _CLEAR_M: Final = 1e-3
 """How far from its ends a way across is looked at, so that rounding at a bank makes no crossing."""
 _WHOLE: Final = 1e-9
 
+_T = TypeVar("_T")
 _Numbers = NDArray[np.float64]
 _Shapes = NDArray[np.object_]
 
@@ -212,7 +218,9 @@ def nearer_other(stations: pl.DataFrame, lines: _Shapes, reach_ft: ArrayLike) ->
     return pl.select(pl.when(pl.Series(known)).then(pl.Series(met)).alias("nearer_other")).to_series()
 
 
-def zone_width_ft(stations: pl.DataFrame, cut: _Shapes, reach_ft: float, *, lines: _Shapes) -> pl.DataFrame:
+def zone_width_ft(
+    stations: pl.DataFrame, cut: _Shapes, reach_ft: float, *, lines: _Shapes, transects: bool = True
+) -> pl.DataFrame:
     """Width of the zone as kept at each station, ft: `transect_ft`, `nearest_ft`, `zone_width_ft`, `wider_than_read`.
 
     `transect_ft` is the distance from the bank along the transect to the first cut; `nearest_ft` the shortest distance
@@ -220,7 +228,8 @@ def zone_width_ft(stations: pl.DataFrame, cut: _Shapes, reach_ft: float, *, line
     to `reach_ft` and null where nothing is met; with neither, `zone_width_ft` is `reach_ft` and `wider_than_read` true.
 
     Parameters: `stations` as described above; `cut` harvested polygons, cut-edge lines or stumps, of any number: all
-    that there are, since none means none; `reach_ft` more than 0; `lines` (N,) the reaches.
+    that there are, since none means none; `reach_ft` more than 0; `lines` (N,) the reaches. Without `transects`,
+    `transect_ft` is null where it cannot govern, which is much faster.
 
     All null where the bank is unknown. Raises ValueError for a `reach_ft` not more than 0 and for a cut without shape.
 
@@ -232,21 +241,14 @@ def zone_width_ft(stations: pl.DataFrame, cut: _Shapes, reach_ft: float, *, line
     bank, outward = _xy(stations, "bank_x_m", "bank_y_m"), _xy(stations, "normal_east", "normal_north")
     rows = np.flatnonzero(np.isfinite(bank).all(axis=1))
     own = _sound(lines, "line", only=_LINE)[stations["reach"].to_numpy()[rows]]
-    near, out = bank[rows], far * outward[rows]
-    across = np.column_stack([-out[:, 1], out[:, 0]])
-    ahead = shapely.polygons(np.stack([near - across, near + across, near + across + out, near - across + out], axis=1))
-    tree = shapely.STRtree(cut)
-    read = np.full((2, stations.height), np.nan)
-    for kind, search in enumerate((_ways(near, near + out), ahead)):
-        at, which = tree.query(search, predicate="intersects")
-        met, owner = shapely.get_parts(_common(search[at], cut[which]), return_index=True)
-        at = at[owner]
-        nearest = _shortest(shapely.points(near[at]), met)
-        distance = np.hypot(*(nearest[:, 1] - nearest[:, 0]).T)
-        good = (distance <= far) & ~_crosses(nearest, own[at])
-        found = np.full(len(rows), np.inf)
-        np.minimum.at(found, at[good], distance[good])
-        read[kind, rows] = np.where(np.isfinite(found), found / FOOT_M, np.nan)
+    tree, read = _tree(cut), np.full((2, stations.height), np.nan)
+
+    def widths(part: slice) -> _Numbers:
+        at = rows[part]
+        return _least_widths(bank[at], outward[at], own[part], tree, far, transects)
+
+    if len(rows):
+        read[:, rows] = np.concatenate(_each(widths, _blocks(len(rows))), axis=1)
     known = np.zeros(stations.height, dtype=bool)
     known[rows] = True
     least = np.fmin(read[0], read[1])
@@ -262,6 +264,85 @@ def zone_width_ft(stations: pl.DataFrame, cut: _Shapes, reach_ft: float, *, line
         pl.col("transect_ft", "nearest_ft", "zone_width_ft").fill_nan(None),
         pl.when(pl.Series(known)).then(pl.col("wider_than_read")).alias("wider_than_read"),
     )
+
+
+def _least_widths(
+    near: _Numbers, ahead: _Numbers, own: _Shapes, tree: shapely.STRtree, far: float, transects: bool
+) -> _Numbers:
+    """From each bank the way along its transect and the shortest way to a cut, ft, of shape (2, rows); NaN for none."""
+    nearest, sure = _nearest_ahead(near, ahead, own, tree, far)
+    left = np.flatnonzero(~sure)
+    nearest[left] = _nearest_in_part(near[left], ahead[left], own[left], tree, far)
+    along = np.full(len(near), np.inf)
+    looked = np.arange(len(near)) if transects else left
+    ways = _ways(near[looked], near[looked] + far * ahead[looked])
+    at, which = tree.query(ways, predicate="intersects")
+    along[looked] = _least_visible(near[looked], ways[at], at, tree.geometries[which], own[looked], far)
+    found = np.stack([along, nearest]) / FOOT_M
+    found[np.isinf(found)] = np.nan
+    return found
+
+
+def _nearest_ahead(
+    points: _Numbers, outward: _Numbers, own: _Shapes, tree: shapely.STRtree, far: float
+) -> tuple[_Numbers, NDArray[np.bool_]]:
+    """The way in metres to the nearest of the shapes of a tree, infinite where none is near, and where that is settled.
+
+    It is settled where none is near, and where the nearest lies ahead and not across the own line: nothing can be nearer.
+    """
+    found, sure = np.full(len(points), np.inf), np.ones(len(points), dtype=bool)
+    at, which = tree.query_nearest(shapely.points(points), max_distance=far * (1 + _WHOLE), all_matches=False)
+    distance, good = _seen(points[at], outward[at], tree.geometries[which], own[at], far)
+    found[at[good]] = distance[good]
+    sure[at[~good & (distance <= far)]] = False
+    return found, sure
+
+
+def _nearest_in_part(points: _Numbers, outward: _Numbers, own: _Shapes, tree: shapely.STRtree, far: float) -> _Numbers:
+    """The same where the nearest shape lies behind or across the line: of each, what lies ahead is looked at by itself."""
+    found = np.full(len(points), np.inf)
+    at, which = tree.query(shapely.points(points), predicate="dwithin", distance=far)
+    distance, good = _seen(points[at], outward[at], tree.geometries[which], own[at], far)
+    np.minimum.at(found, at[good], distance[good])
+    # Only a shape that is nearer as a whole can be nearer in part.
+    open_ = ~good & (distance < found[at])
+    at, which = at[open_], which[open_]
+    out = np.minimum(found, far)[:, None] * outward
+    across = np.column_stack([-out[:, 1], out[:, 0]])
+    ahead = shapely.polygons(
+        np.stack([points - across, points + across, points + across + out, points - across + out], axis=1)
+    )
+    shapely.prepare(ahead)
+    met = shapely.intersects(ahead[at], tree.geometries[which])
+    at, which = at[met], which[met]
+    in_part = _least_visible(points, ahead[at], at, tree.geometries[which], own, far)
+    return np.asarray(np.minimum(found, in_part), dtype=float)
+
+
+def _seen(
+    points: _Numbers, outward: _Numbers, shapes: _Shapes, own: _Shapes, far: float
+) -> tuple[_Numbers, NDArray[np.bool_]]:
+    """The shortest way in metres from each point to its shape, and whether it goes ahead, not too far, not over the line."""
+    ways = _shortest(shapely.points(points), shapes)
+    step = ways[:, 1] - ways[:, 0]
+    distance = np.hypot(step[:, 0], step[:, 1])
+    good = (distance <= far) & ((step * outward).sum(axis=1) >= -_GRID_M)
+    good[good] = ~_crosses(ways[good], own[good])
+    return distance, good
+
+
+def _least_visible(
+    points: _Numbers, searched: _Shapes, at: NDArray[np.int64], shapes: _Shapes, own: _Shapes, far: float
+) -> _Numbers:
+    """The shortest way from each point to a part of its shapes inside what is searched, not over its own line."""
+    met, owner = _parts(common_part(searched, shapes))
+    at = at[owner]
+    ways = _shortest(shapely.points(points[at]), met)
+    distance = np.hypot(*(ways[:, 1] - ways[:, 0]).T)
+    good = (distance <= far) & ~_crosses(ways, own[at])
+    found = np.full(len(points), np.inf)
+    np.minimum.at(found, at[good], distance[good])
+    return found
 
 
 def transect_slope_pct(
@@ -287,6 +368,41 @@ def transect_slope_pct(
     z = np.asarray(heights(ways[..., 0], ways[..., 1]), dtype=float)
     slope = 100 * np.abs(z[:, -1] - z[:, 0]) / out[-1]
     return np.where(np.isfinite(z).all(axis=1) & np.isfinite(bank).all(axis=1), slope, np.nan)
+
+
+def _blocks(count: int, size: int = _BLOCK) -> list[slice]:
+    """Rows in blocks, so that the shapes made on the way take no more memory for more rows."""
+    return [slice(start, min(start + size, count)) for start in range(0, count, size)]
+
+
+def _each(work: Callable[[slice], _T], blocks: Sequence[slice]) -> list[_T]:
+    """What work gives for each block, in their order; the library for geometry leaves room for several at a time."""
+    if len(blocks) < 2:
+        return [work(block) for block in blocks]
+    with ThreadPoolExecutor(min(os.cpu_count() or 1, _MOST_AT_A_TIME)) as pool:
+        return list(pool.map(work, blocks))
+
+
+def _tree(shapes: _Shapes) -> shapely.STRtree:
+    """An index of shapes that is made before several blocks ask it at a time."""
+    tree = shapely.STRtree(shapes)
+    tree.query(shapely.box(0, 0, 1, 1))
+    return tree
+
+
+def common_part(shapes: _Shapes, others: _Shapes) -> _Shapes:
+    """What each shape has in common with the other, on a grid of 1e-7 m (3e-7 ft), on which nearly equal edges become one.
+
+    Parameters: `shapes` and `others` of shape (N,), coordinates in metres (m). What meets nowhere gives an empty shape.
+
+    Null: None where either is None.
+
+    Source: by definition; in floating numbers nearly equal edges can lose whole areas unnoticed.
+    """
+    # The library divides by zero on its way where edges coincide, and comes out right.
+    with np.errstate(divide="ignore", invalid="ignore"):
+        found: _Shapes = shapely.intersection(shapes, others, grid_size=_GRID_M)
+    return found
 
 
 def _sound(shapes: _Shapes, what: str, *, only: int | None = None) -> _Shapes:
@@ -325,18 +441,24 @@ def _ways(start: _Numbers, end: _Numbers) -> _Shapes:
     return found
 
 
-def _common(shapes: _Shapes, others: _Shapes) -> _Shapes:
-    """What each shape has in common with the other."""
-    # The library divides by zero on its way where edges coincide, and comes out right.
-    with np.errstate(divide="ignore", invalid="ignore"):
-        found: _Shapes = shapely.intersection(shapes, others, grid_size=_GRID_M)
-    return found
+def _parts(shapes: _Shapes) -> tuple[_Shapes, NDArray[np.int64]]:
+    """The parts of shapes and the index of the shape of each; what touches by less than the grid has none."""
+    parts, owner = shapely.get_parts(shapes, return_index=True)
+    some = ~shapely.is_empty(parts)
+    return parts[some], owner[some]
 
 
 def _less(shapes: _Shapes, others: _Shapes) -> _Shapes:
-    """Each shape less the other."""
+    """Each polygon less the other: polygons alone, without the lines that may be left where edges fall together."""
     with np.errstate(divide="ignore", invalid="ignore"):
         found: _Shapes = shapely.difference(shapes, others, grid_size=_GRID_M)
+    mixed = np.flatnonzero(shapely.get_type_id(found) == _COLLECTION)
+    parts, owner = shapely.get_parts(found[mixed], return_index=True)
+    solid = shapely.get_dimensions(parts) == 2
+    found[mixed] = shapely.Polygon()
+    some, index = np.unique(owner[solid], return_inverse=True)
+    if len(some):
+        found[mixed[some]] = shapely.multipolygons(parts[solid], indices=index)
     return found
 
 

@@ -127,19 +127,20 @@ def width_deficit_ft(width_ft: pl.Expr, required_ft: pl.Expr) -> pl.Expr:
 def station_lengths_ft(stations: pl.DataFrame, banks: pl.DataFrame) -> pl.DataFrame:
     """What stretch of its bank each station stands for: `from_ft`, `to_ft`, `station_length_ft`, ft, in row order.
 
-    A station stands for the bank half way to its neighbours; the first from 0, the last to the end of the bank.
+    A station stands for the stretch that its record says, whole (both ends); else for the bank half way to its
+    neighbours, the first from 0, the last to the end of the bank.
 
-    Parameters: `stations` has `job`, `bank`, `along_ft` (ft from the upstream end, 0 or more); `banks` has `job`,
-    `bank`, `length_ft`, one row a bank.
+    Parameters: `stations` has `job`, `bank`, `along_ft`, `stretch_from_ft`, `stretch_to_ft` (ft from the upstream end, 0
+    or more); `banks` has `job`, `bank`, `length_ft`, one row a bank.
 
-    Null: the last station where the length of the bank is blank; every station of a bank where one has a blank
-    `along_ft` or lies beyond the end.
+    Null, unless the record says the stretch: the last station where the length of the bank is blank; every station of a
+    bank where one has a blank `along_ft` or lies beyond the end.
 
     Source: common practice of line sampling; the stretches add up to the bank by definition.
     """
     keys = list(_BANK)
     rows = (
-        stations.select(*keys, "along_ft")
+        stations.select(*keys, "along_ft", "stretch_from_ft", "stretch_to_ft")
         .with_row_index("_row")
         .join(banks.select(*keys, "length_ft"), on=keys, how="left", maintain_order="left")
         .sort(*keys, "along_ft", "_row", nulls_last=True)
@@ -148,9 +149,12 @@ def station_lengths_ft(stations: pl.DataFrame, banks: pl.DataFrame) -> pl.DataFr
     before, after = at.shift(1).over(keys), at.shift(-1).over(keys)
     broken = (at.is_null() | (at > end).fill_null(False)).any().over(keys)
     first, last = pl.int_range(pl.len()).over(keys) == 0, pl.int_range(pl.len()).reverse().over(keys) == 0
+    told = pl.col("stretch_from_ft").is_not_null() & pl.col("stretch_to_ft").is_not_null()
+    start = pl.when(~broken).then(pl.when(first).then(0.0).otherwise((before + at) / 2))
+    stop = pl.when(~broken).then(pl.when(last).then(end).otherwise((at + after) / 2))
     rows = rows.with_columns(
-        from_ft=pl.when(~broken).then(pl.when(first).then(0.0).otherwise((before + at) / 2)),
-        to_ft=pl.when(~broken).then(pl.when(last).then(end).otherwise((at + after) / 2)),
+        from_ft=pl.when(told).then("stretch_from_ft").otherwise(start),
+        to_ft=pl.when(told).then("stretch_to_ft").otherwise(stop),
     )
     return rows.sort("_row").select("from_ft", "to_ft", station_length_ft=pl.col("to_ft") - pl.col("from_ft"))
 

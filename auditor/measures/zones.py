@@ -8,6 +8,7 @@ Arcs are drawn with 64 chords a quarter circle: an area on an arc comes out low 
 from __future__ import annotations
 
 import math
+from itertools import pairwise
 from typing import Final
 
 import numpy as np
@@ -15,11 +16,28 @@ import polars as pl
 import shapely
 from numpy.typing import ArrayLike, NDArray
 
-from auditor.measures.reaches import _GRID_M, _LINE, FOOT_M, _axis, _less, _Numbers, _Shapes, _sound, _xy, points_along
+from auditor.measures.reaches import (
+    _BLOCK,
+    _GRID_M,
+    _LINE,
+    FOOT_M,
+    _axis,
+    _blocks,
+    _each,
+    _less,
+    _Numbers,
+    _Shapes,
+    _sound,
+    _tree,
+    _xy,
+    points_along,
+)
 from auditor.measures.streamside import horizontal_width_ft
 
 _SQM_PER_ACRE: Final = 43_560 * FOOT_M**2
 _CHORD: Final = math.pi / 128
+_FEW: Final = 500
+"""How many zones are worked on together; more would only take more memory."""
 _SIDES: Final = pl.Enum(["left", "right", "head"])
 _OVERLAP_FT: Final = 1e-4
 """How far neighbouring stretches overlap, so that rounding leaves no gap between them and a bend at their end is filled."""
@@ -72,10 +90,16 @@ def disjoint_zones(zones: _Shapes) -> _Shapes:
     known = ~shapely.is_missing(zones)
     whole = np.flatnonzero(known)
     at, other = shapely.STRtree(zones[whole]).query(zones[whole], predicate="intersects")
-    later = at > other
+    at, other = at[at > other], other[at > other]
     found = np.array(zones, dtype=object)
-    taken = _joined(zones[whole[other[later]]], at[later], len(whole))
-    found[whole] = np.where(shapely.is_missing(taken), zones[whole], _less(zones[whole], taken))
+
+    def cut(some: slice) -> None:
+        here = (at >= some.start) & (at < some.stop)
+        taken = _joined(zones[whole[other[here]]], at[here] - some.start, some.stop - some.start)
+        rows = np.flatnonzero(~shapely.is_missing(taken))
+        found[whole[some][rows]] = _less(zones[whole[some][rows]], taken[rows])
+
+    _each(cut, _blocks(len(whole), _FEW))
     return found
 
 
@@ -134,6 +158,7 @@ def _bank_zones(
     radius = np.where(wanted, bank + width, np.nan) * FOOT_M
     outer, row, runs = _run_ground(lines, stations, owner, radius, touch_ft)
     zones = _merged(outer, runs["bank"].to_numpy()[row], banks.height)
+    del outer  # Hundreds of megabytes on a big map.
     # Channels matter where a zone may touch them: those of its own reach and of reaches near it.
     _, near = shapely.STRtree(lines).query(zones, predicate="dwithin", distance=np.nanmax(bank, initial=0) * FOOT_M)
     channel = np.where(np.isin(stations["reach"].to_numpy(), near), bank, np.nan) * FOOT_M
@@ -153,26 +178,37 @@ def _run_ground(
     lines: _Shapes, stations: pl.DataFrame, owner: NDArray[np.int64], radius_m: _Numbers, touch_ft: float
 ) -> tuple[_Shapes, NDArray[np.int64], pl.DataFrame]:
     """The ground of runs of rows: neighbours of one bank and radius are drawn as one, heads row by row."""
-    rows = stations.with_columns(bank=pl.Series(owner), radius=pl.Series(radius_m)).sort("bank", "from_ft")
+    runs = _runs(stations, pl.DataFrame({"bank": owner, "radius": radius_m}))
+    return *_ground(lines, runs, runs["radius"].to_numpy(), touch_ft)[:2], runs
+
+
+def _runs(stations: pl.DataFrame, alike: pl.DataFrame) -> pl.DataFrame:
+    """Neighbouring rows that are `alike`, their `bank` among it, as one row, with what ground is drawn of; heads row by row."""
+    rows = stations.select("reach", "side", "from_ft", "to_ft", "x_m", "y_m", "normal_east", "normal_north")
+    rows = rows.hstack(alike).sort("bank", "from_ft")
     apart = (pl.col("from_ft") - pl.col("to_ft").shift(1)).abs() > _OVERLAP_FT
-    new = (pl.col("bank") != pl.col("bank").shift(1)) | (pl.col("radius") != pl.col("radius").shift(1)) | apart
+    new = pl.any_horizontal(apart, *(pl.col(c) != pl.col(c).shift(1) for c in alike.columns))
     new = (new | (pl.col("side") == "head")).fill_null(True)
-    runs = rows.group_by(new.cum_sum().alias("_run"), maintain_order=True).agg(
+    return rows.group_by(new.cum_sum().alias("_run"), maintain_order=True).agg(
         pl.all().exclude("to_ft").first(), pl.col("to_ft").last()
     )
-    return *_ground(lines, runs, runs["radius"].to_numpy(), touch_ft), runs
 
 
 def _merged(pieces: _Shapes, owner: NDArray[np.int64], count: int) -> _Shapes:
     """The union of overlapping pieces of ground by owner, None where it has none."""
     found = np.full(count, None, dtype=object)
-    if len(pieces):
-        order = np.argsort(owner, kind="stable")
-        owners, index = np.unique(owner[order], return_inverse=True)
+    order = np.argsort(owner, kind="stable")
+    ends = np.flatnonzero(np.diff(owner[order], append=-1)) + 1
+
+    def merge(block: slice) -> None:
+        some = order[block]
+        owners, index = np.unique(owner[some], return_inverse=True)
         # A buffer of nothing takes all rings at once, by their winding; it is much faster than union upon union.
-        found[owners] = shapely.buffer(
-            shapely.multipolygons(shapely.orient_polygons(pieces[order]), indices=index), 0.0
-        )
+        found[owners] = shapely.buffer(shapely.multipolygons(shapely.orient_polygons(pieces[some]), indices=index), 0.0)
+
+    # Whole owners, of some pieces together.
+    cuts = [0, *np.unique(ends[np.searchsorted(ends, np.arange(_BLOCK, len(order), _BLOCK))]), len(order)]
+    _each(merge, [slice(int(a), int(b)) for a, b in pairwise(cuts) if b > a])
     return found
 
 
@@ -196,10 +232,21 @@ def _joined(shapes: _Shapes, owner: NDArray[np.int64], count: int) -> _Shapes:
 
 def _without(zones: _Shapes, taken: _Shapes) -> _Shapes:
     """The zones less what they have in common with the shapes to be taken away."""
-    at, other = shapely.STRtree(taken).query(zones, predicate="intersects")
-    away = _joined(taken[other], at, len(zones))
-    left: _Shapes = np.where(shapely.is_missing(away), zones, _less(zones, away))
-    return left
+    tree, found = _tree(taken), np.array(zones, dtype=object)
+
+    def cut(some: slice) -> None:
+        at, other = tree.query(zones[some], predicate="intersects")
+        # Both sides of a reach meet the same channels, whose union is then made once.
+        met = pl.DataFrame({"zone": at, "other": other}).sort("zone", "other")
+        met = met.group_by("zone", maintain_order=True).agg("other")
+        kind = met["other"].cast(pl.List(pl.String)).list.join(",").rank("dense").alias("kind")
+        one = met.with_columns(kind).unique("kind", keep="first", maintain_order=True).explode("other")
+        away = _joined(taken[one["other"].to_numpy()], one["kind"].to_numpy().astype(np.int64), met.height + 1)
+        rows = some.start + met["zone"].to_numpy()
+        found[rows] = _less(zones[rows], away[kind.to_numpy()])
+
+    _each(cut, _blocks(len(zones), _FEW))
+    return found
 
 
 def _masked(shapes: _Shapes, keep: NDArray[np.bool_]) -> _Shapes:
@@ -209,8 +256,10 @@ def _masked(shapes: _Shapes, keep: NDArray[np.bool_]) -> _Shapes:
     return found
 
 
-def _courses(lines: _Shapes, stations: pl.DataFrame, extra_ft: float) -> tuple[_Numbers, NDArray[np.int64]]:
-    """The vertices of the stretch of each row, a little longer at both ends but not beyond the line, and their row."""
+def _courses(lines: _Shapes, stations: pl.DataFrame, extra_ft: float) -> tuple[_Numbers, NDArray[np.int64], _Numbers]:
+    """The vertices of the stretch of each row, a little longer at both ends but not beyond the line, their row, and how
+    far along the line they are, in metres.
+    """
     reach = stations["reach"].to_numpy()
     sound = shapely.remove_repeated_points(_sound(lines, "line", only=_LINE))
     total = shapely.length(sound)[reach] / FOOT_M
@@ -224,24 +273,27 @@ def _courses(lines: _Shapes, stations: pl.DataFrame, extra_ft: float) -> tuple[_
     size = high - low + 2
     owner = np.repeat(np.arange(len(reach)), size)
     place = np.arange(len(owner)) - np.repeat(np.cumsum(size) - size, size)
-    found = xy[np.clip(low[owner] + place - 1, 0, max(len(xy) - 1, 0))]
-    found[place == 0] = _xy(points_along(lines, reach, start), "x_m", "y_m")
-    found[place == size[owner] - 1] = _xy(points_along(lines, reach, end), "x_m", "y_m")
-    return found, owner
+    vertex = np.clip(low[owner] + place - 1, 0, max(len(xy) - 1, 0))
+    found, along = xy[vertex], axis[vertex] - axis[first[reach]][owner]
+    for ends, ft in ((place == 0, start), (place == size[owner] - 1, end)):
+        found[ends] = _xy(points_along(lines, reach, ft), "x_m", "y_m")
+        along[ends] = ft * FOOT_M
+    return found, owner, along
 
 
 def _ground(
     lines: _Shapes, stations: pl.DataFrame, radius_m: _Numbers, touch_ft: float
-) -> tuple[_Shapes, NDArray[np.int64]]:
-    """The ground within a radius of the line on the side of each row, in overlapping pieces, and the row of each.
+) -> tuple[_Shapes, NDArray[np.int64], _Numbers]:
+    """The ground within a radius of the line on the side of each row, in overlapping pieces, the row of each, and the
+    ends of the piece of line that it lies beside, of shape (pieces, 2, 3): x, y, metres along the line.
 
-    A row of unknown radius or stretch has no piece, nor has one of radius 0.
+    A row of unknown radius or stretch has no piece, nor has one of radius 0. Both ends of a sector are its centre.
     """
     side = stations["side"].cast(pl.String).to_numpy()
     sign = np.select([side == "left", side == "right"], [1.0, -1.0], 0.0)
     wide = np.isfinite(_column(stations, "from_ft")) & np.isfinite(radius_m) & (radius_m > 0)
     rows = np.flatnonzero(wide & (sign != 0))
-    xy, owner = _courses(lines, stations[rows], _OVERLAP_FT)
+    xy, owner, along = _courses(lines, stations[rows], _OVERLAP_FT)
     row = rows[owner] if len(rows) else owner
     step = np.diff(xy, axis=0)
     size = np.hypot(step[:, 0], step[:, 1])
@@ -252,23 +304,41 @@ def _ground(
     both = inner[:-1] & inner[1:]
     bends = (row[1:-1][both], xy[1:-1][both], unit[:-1][both], unit[1:][both], radius_m[row[1:-1][both]])
     joints = _joints(lines, stations, radius_m, touch_ft, rows)
-    sectors = [_gaps(*bends, sign), _gaps(*joints, sign), _fans(stations, radius_m, np.flatnonzero(wide & (sign == 0)))]
-    pieces = [shapely.polygons(quads), *(_sectors(*sector[1:]) for sector in sectors)]
-    return np.concatenate(pieces), np.concatenate([row[:-1][inner], *(sector[0] for sector in sectors)])
+    places = np.column_stack([xy, along])
+    total = shapely.length(lines)[stations["reach"].to_numpy()]
+    sectors = [
+        _gaps(*bends, places[1:-1, 2][both], sign),
+        _gaps(*joints, total[joints[0]], sign),
+        _fans(stations, radius_m, np.flatnonzero(wide & (sign == 0))),
+    ]
+    pieces = [shapely.polygons(quads), *(_sectors(*sector[1:5]) for sector in sectors)]
+    beside = [np.stack([places[:-1], places[1:]], axis=1)[inner]]
+    beside += [np.repeat(np.column_stack([sector[1], sector[5]])[:, None], 2, axis=1) for sector in sectors]
+    return (
+        np.concatenate(pieces),
+        np.concatenate([row[:-1][inner], *(sector[0] for sector in sectors)]),
+        np.concatenate(beside),
+    )
 
 
-_Sectors = tuple[NDArray[np.int64], _Numbers, _Numbers, _Numbers, _Numbers]
-"""Row, centre (n, 2), angle where it begins, angle it turns through, radius."""
+_Sectors = tuple[NDArray[np.int64], _Numbers, _Numbers, _Numbers, _Numbers, _Numbers]
+"""Row, centre (n, 2), angle where it begins, angle it turns through, radius, place of the centre along the line in m."""
 
 
 def _gaps(
-    row: NDArray[np.int64], at: _Numbers, before: _Numbers, after: _Numbers, radius: _Numbers, sign: _Numbers
+    row: NDArray[np.int64],
+    at: _Numbers,
+    before: _Numbers,
+    after: _Numbers,
+    radius: _Numbers,
+    along: _Numbers,
+    sign: _Numbers,
 ) -> _Sectors:
     """The sectors that bends away from a side leave open between two rectangles."""
     turn = np.arctan2(before[:, 0] * after[:, 1] - before[:, 1] * after[:, 0], (before * after).sum(axis=1))
     begin = np.arctan2(before[:, 1], before[:, 0]) + sign[row] * math.pi / 2
     away = turn * sign[row] < 0
-    return row[away], at[away], begin[away], turn[away], radius[away]
+    return row[away], at[away], begin[away], turn[away], radius[away], along[away]
 
 
 def _joints(
@@ -306,7 +376,7 @@ def _fans(stations: pl.DataFrame, radius_m: _Numbers, heads: NDArray[np.int64]) 
     wedge = math.pi / stations.select(pl.len().over("reach", "side")).to_series().to_numpy()[heads]
     normal = _xy(stations, "normal_east", "normal_north")[heads]
     middle = np.arctan2(normal[:, 1], normal[:, 0])
-    return heads, _xy(stations, "x_m", "y_m")[heads], middle - wedge / 2, wedge, radius_m[heads]
+    return heads, _xy(stations, "x_m", "y_m")[heads], middle - wedge / 2, wedge, radius_m[heads], np.zeros(len(heads))
 
 
 def _sectors(centre: _Numbers, begin: _Numbers, turn: _Numbers, radius: _Numbers) -> _Shapes:

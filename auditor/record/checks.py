@@ -24,6 +24,7 @@ _IN_ORDER: Final = (
     ("loads", "tare_weight_lb", "gross_weight_lb"),
     ("axle_weights", "first_axle", "last_axle"),
     ("stacks", "shortest_log_ft", "longest_log_ft"),
+    ("stations", "stretch_from_ft", "stretch_to_ft"),
     ("plots", "strip_from_ft", "strip_to_ft"),
     ("plots", "overstory_left_count", "overstory_before_count"),
     ("plots", "densiometer_filled_count", "densiometer_read_count"),
@@ -36,12 +37,14 @@ _IN_ORDER: Final = (
     ("stand_plots", "damaged_tree_count", "tree_count"),
 )
 _MOST_SUGGESTIONS: Final = 200
+_BARE: Final = ("destinations", "")
 
 
 def check_tables(frames: dict[str, pl.DataFrame], raws: Sequence[RawTable], broken: Broken) -> list[Problem]:
     """Every problem between rows and tables, of all jobs in one pass."""
     problems: list[Problem] = []
     suggest = _Suggestions()
+    lost = _lost(frames)
     for table in TABLES.values():
         frame = frames[table.name]
         if frame.height == 0:
@@ -49,13 +52,39 @@ def check_tables(frames: dict[str, pl.DataFrame], raws: Sequence[RawTable], brok
         problems += _one_of(table, frame, raws)
         problems += _keys(table, frame, raws)
         for field in table.fields:
-            if field.refers_to:
-                problems += _references(field, frame, frames[field.refers_to], raws, broken, suggest)
+            if (rows := lost.get((table.name, field.name))) is not None:
+                problems += _references(field, rows, frames[field.refers_to or ""], raws, broken, suggest)
     for name, low, high in _IN_ORDER:
         problems += _in_order(frames[name], low, high, raws)
     problems += _axle_positions(frames["axles"], raws)
-    problems += _legs(frames["destinations"], frames["legs"], raws, broken)
+    problems += _legs(lost.get(_BARE), raws, broken)
     return problems
+
+
+def _lost(frames: dict[str, pl.DataFrame]) -> dict[tuple[str, str], pl.DataFrame]:
+    """Rows by table and field whose reference leads nowhere within the job; only where there are any.
+
+    Under `_BARE` the destinations without legs. All are looked for together: one query each would cost more.
+    """
+    asked: dict[tuple[str, str], pl.LazyFrame] = {}
+    for table in TABLES.values():
+        frame = frames[table.name]
+        for field in table.fields:
+            if field.refers_to and frame.height and frame[field.name].null_count() < frame.height:
+                asked[table.name, field.name] = _without(
+                    frame, field.name, frames[field.refers_to], TABLES[field.refers_to].key[0]
+                )
+    if frames["destinations"].height:
+        asked[_BARE] = _without(frames["destinations"], "destination", frames["legs"], "destination")
+    found = zip(asked, pl.collect_all(list(asked.values())), strict=True)
+    return {key: rows for key, rows in found if rows.height}
+
+
+def _without(frame: pl.DataFrame, name: str, target: pl.DataFrame, key: str) -> pl.LazyFrame:
+    """The rows whose value, if any, is not among the keys of the same job."""
+    present = frame.lazy().filter(pl.col(name).is_not_null())
+    keys = target.lazy().select("job", pl.col(key).alias(name))
+    return present.join(keys, on=["job", name], how="anti", maintain_order="left")
 
 
 def _say(
@@ -63,6 +92,8 @@ def _say(
 ) -> list[Problem]:
     """Problems for offending rows; `words` is called for the first rows of each source only."""
     problems: list[Problem] = []
+    if wrong.height == 0:
+        return problems
     for (source,), rows in wrong.group_by(SOURCE, maintain_order=True):
         said = [words(row) for row in rows.head(20).iter_rows(named=True)]
         problems += folded(raws[int(str(source))].place, name, rows[ROW], said)
@@ -74,8 +105,11 @@ def _one_of(table: Table, frame: pl.DataFrame, raws: Sequence[RawTable]) -> list
         return []
     name = " or ".join(table.one_of)
     silent = [i for i, raw in enumerate(raws) if name in raw.absent]
-    filled = pl.sum_horizontal([pl.col(f).is_not_null().cast(pl.Int8) for f in table.one_of])
-    wrong = frame.with_columns(_filled=filled).filter((pl.col("_filled") != 1) & ~pl.col(SOURCE).is_in(silent))
+    count = pl.sum_horizontal([pl.col(f).is_not_null().cast(pl.Int8) for f in table.one_of])
+    filled = frame.select(_filled=count).to_series()
+    if not (filled != 1).any():
+        return []
+    wrong = frame.with_columns(filled).filter((pl.col("_filled") != 1) & ~pl.col(SOURCE).is_in(silent))
 
     def words(row: dict[str, object]) -> Words:
         if row["_filled"] == 0:
@@ -91,8 +125,11 @@ def _keys(table: Table, frame: pl.DataFrame, raws: Sequence[RawTable]) -> list[P
     if table.name == "job":
         return []
     key = ["job", *table.key]
+    twice = frame[key].is_duplicated()
+    if not twice.any():
+        return []
     needed = [name for name in table.key if (field := table.field(name)) is not None and field.required]
-    repeated = frame.filter(pl.struct(key).is_duplicated())
+    repeated = frame.filter(twice)
     for name in needed:
         repeated = repeated.filter(pl.col(name).is_not_null())
     if repeated.height == 0:
@@ -129,19 +166,15 @@ class _Suggestions:
 
 def _references(
     field: Field,
-    frame: pl.DataFrame,
+    lost: pl.DataFrame,
     target: pl.DataFrame,
     raws: Sequence[RawTable],
     broken: Broken,
     suggest: _Suggestions,
 ) -> list[Problem]:
-    """Values that are no key of the table they refer to, within the job."""
+    """Values of `lost` rows, which are no key of the table they refer to."""
     name = field.refers_to or ""
     key = TABLES[name].key[0]
-    present = frame.filter(pl.col(field.name).is_not_null())
-    lost = present.join(
-        target.select("job", pl.col(key).alias(field.name)), on=["job", field.name], how="anti", maintain_order="left"
-    )
     unread = [job for job, table in broken if table == name]
     lost = lost.filter(~pl.col("job").is_in(unread))
 
@@ -155,7 +188,10 @@ def _references(
 
 
 def _in_order(frame: pl.DataFrame, low: str, high: str, raws: Sequence[RawTable]) -> list[Problem]:
-    wrong = frame.filter(pl.col(high) < pl.col(low))
+    below = frame[high] < frame[low]
+    if not below.any():
+        return []
+    wrong = frame.filter(below)
 
     def words(row: dict[str, object]) -> Words:
         return f"{_shown(row[high])}, below {low} {_shown(row[low])}", f"at least {low}", "Correct one of the two."
@@ -169,6 +205,8 @@ def _shown(value: object) -> str:
 
 def _axle_positions(axles: pl.DataFrame, raws: Sequence[RawTable]) -> list[Problem]:
     """Axles of one combination that do not lie farther back than the one before."""
+    if axles.height == 0:
+        return []
     unit = ["job", "truck", "trailer"]
     known = axles.filter(pl.col("position_ft").is_not_null() & pl.col("axle").is_not_null())
     known = known.sort([*unit, "axle"], maintain_order=True, nulls_last=True)
@@ -185,10 +223,9 @@ def _axle_positions(axles: pl.DataFrame, raws: Sequence[RawTable]) -> list[Probl
     return _say(wrong.sort(SOURCE, ROW), "position_ft", raws, words)
 
 
-def _legs(destinations: pl.DataFrame, legs: pl.DataFrame, raws: Sequence[RawTable], broken: Broken) -> list[Problem]:
-    bare = destinations.filter(pl.col("destination").is_not_null()).join(
-        legs, on=["job", "destination"], how="anti", maintain_order="left"
-    )
+def _legs(bare: pl.DataFrame | None, raws: Sequence[RawTable], broken: Broken) -> list[Problem]:
+    if bare is None:
+        return []
     bare = bare.filter(~pl.col("job").is_in([job for job, table in broken if table == "legs"]))
 
     def words(row: dict[str, object]) -> Words:

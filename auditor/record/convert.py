@@ -5,17 +5,18 @@ Nothing is guessed: a text that is not plainly a value of its field is refused, 
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
-from functools import partial
+from functools import cache, partial
 from typing import Final
 
 import polars as pl
 
 from auditor.record.raw import ColumnSpec
 from auditor.record.units import factor, units_like, written_forms
-from auditor.vocabulary.model import Field
+from auditor.vocabulary.model import Field, Kind
 
 BLANK: Final = ("", "-", "\u2013", "\u2014", "n/a", "na")
 YES: Final = ("yes", "y", "true")
@@ -38,11 +39,31 @@ DTYPES: Final[dict[str, pl.DataType]] = {
     "date": pl.Date(),
     "time": pl.Time(),
 }
+_JUDGED: Final = ("value", "fault", "blank", "dropped")
+Asked = tuple[pl.Series, Field, ColumnSpec]
+"""A column of text, the field it is for, and how it is written."""
+LONG: Final = 4096
+"""From so many cells on, looking for the distinct texts costs less than judging each cell."""
 
 
 def dtype(field: Field) -> pl.DataType:
     """The column type of a field in the record."""
-    return pl.Enum(field.classes) if field.kind == "class" else DTYPES[field.kind]
+    return _enum(field.classes) if field.kind == "class" else DTYPES[field.kind]
+
+
+def blank_column(field: Field, height: int) -> pl.Series:
+    """A column of the field in which nothing is filled."""
+    return _blank_cell(field.kind, field.classes).new_from_index(0, height).alias(field.name)
+
+
+@cache
+def _blank_cell(kind: Kind, classes: tuple[str, ...]) -> pl.Series:
+    return pl.Series([None], dtype=_enum(classes) if kind == "class" else DTYPES[kind])
+
+
+@cache
+def _enum(classes: tuple[str, ...]) -> pl.Enum:
+    return pl.Enum(classes)
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,6 +79,11 @@ class Converted:
     fault: pl.Series
     time_dropped: int = 0
 
+    @property
+    def faulty(self) -> bool:
+        """Whether any row is refused."""
+        return self.fault.null_count() < self.fault.len()
+
 
 def convert(texts: pl.Series, field: Field, spec: ColumnSpec) -> Converted:
     """Type a column of text as its field asks. Blank gives null; so does a refused text, which `fault` names."""
@@ -65,42 +91,104 @@ def convert(texts: pl.Series, field: Field, spec: ColumnSpec) -> Converted:
     return found
 
 
-def convert_all(asked: Sequence[tuple[pl.Series, Field, ColumnSpec]]) -> list[Converted]:
-    """Type several columns together, as `convert` does each: many small queries cost more one by one."""
-    distinct = pl.collect_all([_distinct(texts, spec) for texts, _, spec in asked])
-    plans = [_judged(one, *column) for one, column in zip(distinct, asked, strict=True)]
-    found = []
-    for rows, (_, field, _) in zip(pl.collect_all(plans), asked, strict=True):
-        dropped = int(rows["dropped"].sum() or 0) if field.kind == "date" else 0
-        found.append(Converted(rows["value"], rows["blank"], rows["fault"], dropped))
-    return found
+def convert_all(asked: Sequence[Asked]) -> list[Converted]:
+    """Type several columns together, as `convert` does each.
+
+    Short columns that are judged alike are laid end to end and judged as one: many small queries cost more one by one.
+    """
+    groups: dict[object, list[int]] = {}
+    for index, (texts, field, spec) in enumerate(asked):
+        alone = index if texts.len() >= LONG else None
+        groups.setdefault((alone, spec.words, _alike(field, spec)), []).append(index)
+    plans = [_judged([asked[i] for i in members]) for members in groups.values()]
+    found: dict[int, Converted] = {}
+    for members, rows in zip(groups.values(), pl.collect_all(plans), strict=True):
+        start = 0
+        for index in members:
+            height = asked[index][0].len()
+            own = rows if len(members) == 1 else rows.slice(start, height)
+            start += height
+            found[index] = _bounded(own, asked[index][1])
+    return [found[index] for index in range(len(asked))]
 
 
-def _distinct(texts: pl.Series, spec: ColumnSpec) -> pl.LazyFrame:
-    """Every distinct text, its key, and whether it is blank or an error of a spreadsheet."""
+def _alike(field: Field, spec: ColumnSpec) -> tuple[object, ...]:
+    """What the judging of a column depends on, its bounds and the user's words apart."""
+    match field.kind:
+        case "class" if not _in_own_words(field.classes):
+            return "class", field.classes
+        case "classes":
+            return "classes", field.classes
+        case "number" | "whole":
+            return field.kind, _converted(field, spec), _unit_forms(field, spec)
+        case "date":
+            return "date", spec.date_form
+        case _:
+            return (field.kind,)
+
+
+def _judged(columns: Sequence[Asked]) -> pl.LazyFrame:
+    """The value, the fault and the blank of every row of columns that are judged alike, end to end."""
+    _, field, spec = columns[0]
+    texts = pl.concat([texts.alias("raw") for texts, _, _ in columns]) if len(columns) > 1 else columns[0][0]
+    cells = texts.alias("raw").to_frame().lazy()
+    if texts.len() < LONG:
+        return _judge(cells, field, spec).select(*_JUDGED)
+    distinct = _judge(cells.select(pl.col("raw").unique().drop_nulls()), field, spec)
+    spread = cells.join(distinct.select("raw", *_JUDGED), on="raw", how="left", maintain_order="left")
+    # Cells without text have no partner.
+    return spread.select("value", "fault", pl.col("blank").fill_null(True), pl.col("dropped").fill_null(False))
+
+
+def _judge(cells: pl.LazyFrame, field: Field, spec: ColumnSpec) -> pl.LazyFrame:
+    """What becomes of each text; `key` is the text as the judge of its kind sees it, null for a blank or an error."""
     key = pl.col("key")
     spaces = pl.col("raw").str.replace_all("[\u00a0\u202f\u2009]", " ")
-    distinct = texts.alias("raw").to_frame().lazy().select(pl.col("raw").unique().drop_nulls())
-    distinct = distinct.with_columns(key=spaces.str.strip_chars())
+    cells = cells.with_columns(key=spaces.str.strip_chars())
     if spec.words:
         words = {_folded(word): ours for word, ours in spec.words}
         folded = key.str.to_lowercase().str.replace_all(r"\s+", " ")
-        distinct = distinct.with_columns(key=folded.replace_strict(words, default=key, return_dtype=pl.String))
-    blank = key.str.to_lowercase().is_in(list(BLANK))
-    return distinct.with_columns(blank=blank, error=~blank & key.str.contains(_ERROR))
-
-
-def _judged(distinct_texts: pl.DataFrame, texts: pl.Series, field: Field, spec: ColumnSpec) -> pl.LazyFrame:
-    """The value, the fault and the blank of every row."""
-    distinct = distinct_texts.lazy()
-    usable = distinct.filter(~pl.col("blank") & ~pl.col("error")).select("raw", "key")
-    judged = _JUDGES[field.kind](usable, field, spec).select(
-        "raw", pl.col("value").cast(dtype(field)), pl.col("fault").cast(pl.String), "dropped"
+        cells = cells.with_columns(key=folded.replace_strict(words, default=key, return_dtype=pl.String))
+    blank = key.is_null() | key.str.to_lowercase().is_in(list(BLANK))
+    cells = cells.with_columns(blank=blank, error=key.str.contains(_ERROR).fill_null(False))
+    cells = cells.with_columns(error=pl.col("error") & ~pl.col("blank"))
+    cells = cells.with_columns(key=pl.when(~(pl.col("blank") | pl.col("error"))).then(key))
+    judged = _JUDGES[field.kind](cells, field, spec)
+    fault = pl.when("error").then(pl.lit("spreadsheet_error")).when(key.is_not_null()).then(pl.col("fault"))
+    return judged.with_columns(
+        pl.col("value").cast(pl.String if field.kind == "class" else dtype(field)),
+        fault=fault.cast(pl.String),
+        dropped=pl.col("dropped") & key.is_not_null(),
     )
-    errors = distinct.filter("error").select("raw", fault=pl.lit("spreadsheet_error"))
-    whole = pl.concat([judged, errors], how="diagonal").with_columns(blank=pl.lit(False))
-    asked = texts.alias("raw").to_frame().lazy().join(whole, on="raw", how="left", maintain_order="left")
-    return asked.with_columns(pl.col("blank").fill_null(True))
+
+
+def _bounded(rows: pl.DataFrame, field: Field) -> Converted:
+    """The column of one field out of what was judged together: held against its own classes and bounds."""
+    values, fault, wrong, name = rows["value"], rows["fault"], None, "range"
+    if field.kind == "class":
+        words, name = values, "class"
+        values = words.cast(dtype(field), strict=False)
+        if values.null_count() > words.null_count():
+            wrong = values.is_null() & words.is_not_null()
+    elif field.kind in ("number", "whole"):
+        wrong = _outside(values, field)
+    if wrong is not None:
+        values = values.zip_with(~wrong, pl.Series([None], dtype=values.dtype).new_from_index(0, values.len()))
+        fault = fault.zip_with(~wrong, pl.Series([name]).new_from_index(0, fault.len()))
+    dropped = int(rows["dropped"].sum() or 0) if field.kind == "date" else 0
+    return Converted(values, rows["blank"], fault, dropped)
+
+
+def _outside(values: pl.Series, field: Field) -> pl.Series | None:
+    """Which values lie outside the bounds of the field; None when none does."""
+    least, greatest = values.min(), values.max()
+    if not isinstance(least, int | float) or not isinstance(greatest, int | float):
+        return None
+    low = -math.inf if field.low is None else field.low
+    high = math.inf if field.high is None else field.high
+    if low <= least and greatest <= high:
+        return None
+    return ((values < low) | (values > high)).fill_null(False)
 
 
 def _folded(word: str) -> str:
@@ -111,11 +199,20 @@ def _judge_text(frame: pl.LazyFrame, field: Field, spec: ColumnSpec) -> pl.LazyF
     return frame.with_columns(value=pl.col("key"), fault=None, dropped=False)
 
 
+@cache
+def _in_own_words(classes: tuple[str, ...]) -> bool:
+    """Whether each class is written as `_class_key` writes texts: small, with underscores."""
+    return all(word == word.lower().replace("-", "_") for word in classes)
+
+
 def _class_key(text: pl.Expr) -> pl.Expr:
     return text.str.to_lowercase().str.replace_all(r"[\s_-]+", "_")
 
 
 def _judge_class(frame: pl.LazyFrame, field: Field, spec: ColumnSpec) -> pl.LazyFrame:
+    if _in_own_words(field.classes):
+        # Fields with lists of their own are judged together: each holds the words against its list afterwards.
+        return frame.with_columns(value=_class_key(pl.col("key")), fault=None, dropped=False)
     known = {word.lower().replace("-", "_"): word for word in field.classes}
     value = _class_key(pl.col("key")).replace_strict(known, default=None, return_dtype=pl.String)
     return frame.with_columns(value=value, dropped=False).with_columns(fault=_fault(pl.col("value").is_null(), "class"))
@@ -143,14 +240,13 @@ def _judge_yes_no(frame: pl.LazyFrame, field: Field, spec: ColumnSpec) -> pl.Laz
 
 
 def _judge_number(frame: pl.LazyFrame, field: Field, spec: ColumnSpec) -> pl.LazyFrame:
-    unit = spec.unit or field.unit
-    tails = "|".join(_escaped(form) for form in written_forms(unit)) if unit and units_like(unit) else ""
+    tails = "|".join(_escaped(form) for form in _unit_forms(field, spec))
     form = _NUMBER + (rf"\s*(?i:{tails})?$" if tails else "$")
     plain = pl.col("key").str.extract(form, 1)
     plain = pl.when(plain.str.contains(_DIGIT)).then(plain.str.replace_all("[, ]", ""))
     frame = frame.with_columns(plain=plain)
-    if spec.unit is not None and field.unit is not None and spec.unit != field.unit:
-        scaled = partial(_scaled, unit=spec.unit, field=field)
+    if (units := _converted(field, spec)) is not None:
+        scaled = partial(_scaled, unit=units[0], field=field)
         value = pl.col("plain").map_batches(scaled, return_dtype=dtype(field))
         frame = frame.with_columns(value=value, fraction=False)
     elif field.kind == "whole":
@@ -160,8 +256,6 @@ def _judge_number(frame: pl.LazyFrame, field: Field, spec: ColumnSpec) -> pl.Laz
     else:
         frame = frame.with_columns(value=pl.col("plain").cast(pl.Float64, strict=False), fraction=False)
     value = pl.col("value")
-    below = (value < field.low) if field.low is not None else pl.lit(False)
-    above = (value > field.high) if field.high is not None else pl.lit(False)
     number = pl.col("plain").is_not_null()
     fault = (
         pl.when(~number & pl.col("key").str.contains(_POINT_AND_COMMA))
@@ -172,11 +266,22 @@ def _judge_number(frame: pl.LazyFrame, field: Field, spec: ColumnSpec) -> pl.Laz
         .then(pl.lit("fraction"))
         .when(value.is_null() | value.cast(pl.Float64).is_infinite())
         .then(pl.lit("too_large"))
-        .when(below | above)
-        .then(pl.lit("range"))
     )
     frame = frame.with_columns(fault=fault, dropped=False)
     return frame.with_columns(value=pl.when(pl.col("fault").is_null()).then(value))
+
+
+def _unit_forms(field: Field, spec: ColumnSpec) -> tuple[str, ...]:
+    """How the unit may stand behind a number."""
+    unit = spec.unit or field.unit
+    return written_forms(unit) if unit and units_like(unit) else ()
+
+
+def _converted(field: Field, spec: ColumnSpec) -> tuple[str, str] | None:
+    """The unit written and the unit of the field, where the one has to be converted into the other."""
+    if spec.unit is None or field.unit is None or spec.unit == field.unit:
+        return None
+    return spec.unit, field.unit
 
 
 def _scaled(plain: pl.Series, unit: str, field: Field) -> pl.Series:

@@ -15,7 +15,6 @@ import polars as pl
 
 from auditor.record.examples import EXAMPLES
 from auditor.record.raw import Place, Sheet
-from auditor.record.workbook import cell_text
 from auditor.vocabulary.model import Field, Table
 from auditor.vocabulary.problems import Problem
 
@@ -84,6 +83,9 @@ def without_examples(sheet: Sheet, table: Table, place: Place) -> tuple[Sheet, l
     A marked row whose cells were changed, and an example row without its mark, are problems: the one may be a row of
     the user's own, the other is none.
     """
+    # Every job asks for headings; only a sheet of a workbook comes here.
+    from auditor.record.workbook import cell_text
+
     fields = fields_by_heading(table)
     names = [fields.get(h, h) for h in sheet.headings]
     said = EXAMPLES.get(table.name, {})

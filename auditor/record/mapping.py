@@ -117,9 +117,13 @@ def map_sheet(sheet: Sheet, spec: SourceSpec, place: Place) -> tuple[RawTable, l
         if spec.own:
             todo = f'Put the column "{_shown(table, missing)}" back.'
         problems.append(place.problem(spec.heading_row, missing, "no such column", "a required field", todo))
-    frame = sheet.body.select(
-        [pl.col(str(index)).alias(name) for name, (index, _) in chosen.items()]
-        + [pl.lit(value).alias(name) for name, value in spec.fixed.items()]
+    columns_of = sheet.body.get_columns()
+    frame = pl.DataFrame(
+        [columns_of[index].alias(name) for name, (index, _) in chosen.items()]
+        + [
+            pl.Series(name, [said], dtype=pl.String).new_from_index(0, sheet.rows.len())
+            for name, said in spec.fixed.items()
+        ]
         + [sheet.rows.alias("_row")]
     )
     specs = {name: spec.column(name, unit) for name, (_, unit) in chosen.items()}

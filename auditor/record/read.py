@@ -9,7 +9,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from decimal import Decimal
 from pathlib import Path
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
 import polars as pl
 
@@ -21,9 +21,11 @@ from auditor.record.raw import EvidenceFile, Place, RawTable
 from auditor.record.site_map import SiteMap
 from auditor.record.sources import file_bytes, first_rows, read_csv
 from auditor.record.tables import build_tables, with_provenance
-from auditor.record.workbook import Workbook
 from auditor.vocabulary import TABLES, nearest
 from auditor.vocabulary.problems import Problem, UnusableInput
+
+if TYPE_CHECKING:
+    from auditor.record.workbook import Workbook
 
 _CSV: Final = (".csv", ".tsv", ".txt")
 _XLSX: Final = (".xlsx", ".xlsm")
@@ -273,6 +275,9 @@ class _Files:
             todo = "Name a workbook with one sheet for each table, or list the file under tables."
             raise where.refuse(None, "workbook", f'"{file}"', "a file that ends in .xlsx", todo)
         if file not in self._books:
+            # What unpacks workbooks is not wanted by a job of CSV files.
+            from auditor.record.workbook import Workbook
+
             data = self._bytes(file, where)
             self._books[file] = Workbook(data, Place(self._job.job, self._job.path_label(file), file))
         return self._books[file]

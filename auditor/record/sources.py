@@ -15,6 +15,10 @@ from auditor.vocabulary import nearest
 from auditor.vocabulary.problems import Problem, UnusableInput
 
 SEPARATORS = (",", ";", "\t")
+STRIPPED = pl.all().fill_null("").str.strip_chars()
+_SPACES = "\t\n\v\f\r \x85\xa0\u1680\u2000\u2001\u2002\u2003\u2004\u2005\u2006\u2007\u2008\u2009\u200a\u2028\u2029\u202f\u205f\u3000"
+"""What `STRIPPED` takes off: the white space of Unicode."""
+MOST_SPLIT_BYTES = 200_000
 _NEWLINE, _QUOTE = 10, 34
 
 
@@ -72,10 +76,10 @@ def read_csv(data: bytes, place: Place, heading_row: int = 1, encoding: str | No
         frame = _parse(body, separator, max(len(headings), 1))
     except pl.exceptions.PolarsError:
         frame = pl.DataFrame()
-    if frame.height != numbers.size:
+    if frame.height != len(numbers):
         todo = "Save the file again as CSV from the spreadsheet."
         raise place.refuse(None, "", "rows that cannot be told apart", "one row on each line", todo)
-    return trim(headings, frame, pl.Series("_row", numbers, dtype=pl.UInt32))
+    return trim(headings, frame, pl.Series("_row", list(numbers), dtype=pl.UInt32))
 
 
 def first_rows(data: bytes, place: Place, encoding: str | None, most: int = 20) -> list[list[str]]:
@@ -85,16 +89,19 @@ def first_rows(data: bytes, place: Place, encoding: str | None, most: int = 20) 
 
 
 def trim(headings: list[str], frame: pl.DataFrame, rows: pl.Series, merged: frozenset[int] = frozenset()) -> Sheet:
-    """Drop rows without any text and trailing columns without heading and text; strip the headings."""
-    frame = frame.with_columns(pl.all().fill_null("").str.strip_chars())
-    if frame.width:
+    """Drop rows without any text and trailing columns without heading and text; strip the headings.
+
+    The cells of the frame are stripped already, see `STRIPPED`.
+    """
+    # A column without a blank, such as the key, shows at once that no row is.
+    if frame.width and not any((column != "").all() for column in frame.get_columns()):
         keep = frame.select(pl.any_horizontal(pl.all() != "")).to_series()
         if not keep.all():
             frame, rows = frame.filter(keep), rows.filter(keep)
     names = [" ".join(h.split()) for h in headings]
     while names and not names[-1] and (frame.height == 0 or not (frame.to_series(len(names) - 1) != "").any()):
         names.pop()
-    return Sheet(names, frame.select(frame.columns[: len(names)]), rows, merged)
+    return Sheet(names, frame[frame.columns[: len(names)]], rows, merged)
 
 
 def _utf8(data: bytes, place: Place, encoding: str | None, whole: bool = True) -> bytes:
@@ -126,7 +133,20 @@ def _parse(body: bytes, separator: str, width: int) -> pl.DataFrame:
     schema = {str(i): pl.String for i in range(width)}
     if not body:
         return pl.DataFrame(schema=schema)
-    return pl.read_csv(io.BytesIO(body), has_header=False, separator=separator, schema=schema, infer_schema=False)
+    if len(body) <= MOST_SPLIT_BYTES and b'"' not in body and b"\n\n" not in body:
+        return _split(body, separator, width)
+    cells = pl.read_csv(io.BytesIO(body), has_header=False, separator=separator, schema=schema, infer_schema=False)
+    return cells.select(STRIPPED)
+
+
+def _split(body: bytes, separator: str, width: int) -> pl.DataFrame:
+    """The cells of rows without quotation marks and without blank rows, each known to have `width` of them.
+
+    A query for each small file would take longer than cutting it up.
+    """
+    text = body.decode("utf-8").removesuffix("\n").replace("\n", separator)
+    cells = [cell.strip(_SPACES) for cell in text.split(separator)]
+    return pl.DataFrame([pl.Series(str(i), cells[i::width], dtype=pl.String) for i in range(width)])
 
 
 def _values(count: int) -> str:
@@ -159,10 +179,10 @@ class _Records:
         """The record as text."""
         return self._content[self._starts[index] : self._ends[index]].decode("utf-8")
 
-    def body(self, first: int, separator: str, width: int) -> tuple[bytes, npt.NDArray[np.int64]]:
+    def body(self, first: int, separator: str, width: int) -> tuple[bytes, range]:
         """The bytes from record `first` on and the number of each record; ragged ones are refused."""
         if first >= self.count:
-            return b"", np.empty(0, dtype=np.int64)
+            return b"", range(0)
         cuts = self._bytes == ord(separator)
         if self._inside is not None:
             cuts &= ~self._inside
@@ -171,14 +191,14 @@ class _Records:
         counts = fields[1] - fields[0] + 1
         blank = self._ends[first:] == self._starts[first:]
         if blank.all():
-            return b"", np.empty(0, dtype=np.int64)
+            return b"", range(0)
         # The parser would count the columns of a blank first row.
         lead = int(np.argmin(blank))
         first, counts, blank = first + lead, counts[lead:], blank[lead:]
         ragged = np.flatnonzero((counts != width) & ~blank)
         if ragged.size:
             raise UnusableInput(self._ragged(ragged, counts, first, width))
-        return self._content[self._starts[first] :], np.arange(first + 1, self.count + 1)
+        return self._content[self._starts[first] :], range(first + 1, self.count + 1)
 
     def _ragged(
         self, ragged: npt.NDArray[np.int64], counts: npt.NDArray[np.int64], first: int, width: int

@@ -21,7 +21,7 @@ import polars as pl
 from python_calamine import CalamineError, CalamineWorkbook
 
 from auditor.record.raw import Place, Sheet
-from auditor.record.sources import trim
+from auditor.record.sources import STRIPPED, trim
 from auditor.vocabulary import nearest
 from auditor.vocabulary.problems import Problem, UnusableInput
 
@@ -92,8 +92,8 @@ class Workbook:
             {str(i): [cell_text(cell, date_form) for cell in column] for i, column in enumerate(columns)},
             schema={str(i): pl.String for i in range(len(columns))},
         )
-        rows = pl.Series("_row", range(heading_row + 1, len(grid) + 1), dtype=pl.UInt32)
-        return trim(headings, frame, rows, frozenset(over))
+        rows = pl.Series("_row", list(range(heading_row + 1, len(grid) + 1)), dtype=pl.UInt32)
+        return trim(headings, frame.select(STRIPPED), rows, frozenset(over))
 
     def blank(self, sheet: str) -> bool:
         """Whether no cell of the sheet holds anything."""

@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
-from auditor.report.model import MapFeature, Report, SiteMap
+from auditor.report.model import JobReport, MapFeature, Report, SiteMap
 
 _CLOSED = {"point": "Point", "line": "LineString", "polygon": "Polygon"}
 _EPOCH = "2000-01-01T00:00:00Z"
@@ -18,7 +18,7 @@ _EPOCH = "2000-01-01T00:00:00Z"
 def geojson_bytes(report: Report) -> bytes:
     """Every feature of every map as one GeoJSON collection (RFC 7946: longitude and latitude, outer rings first).
 
-    Properties: job, layer, name, finding (number or null), detail.
+    Properties: job, layer, name, finding (number or null), detail; of a machine inside a zone also those of `_times`.
     """
     features = [
         {
@@ -38,7 +38,7 @@ def gpkg_bytes(report: Report) -> bytes:
     import pyogrio
     import shapely
 
-    layers: dict[tuple[str, str], list[tuple[str, MapFeature, list[list[tuple[float, float]]]]]] = {}
+    layers: dict[tuple[str, str], list[tuple[JobReport, MapFeature, list[list[tuple[float, float]]]]]] = {}
     for job, feature, places in _features(report):
         layers.setdefault((feature.layer, feature.kind), []).append((job, feature, places))
     pyogrio.set_gdal_config_options({"OGR_CURRENT_DATE": _EPOCH})
@@ -51,11 +51,11 @@ def gpkg_bytes(report: Report) -> bytes:
                     for _, feature, places in rows
                 ]
                 told = [_properties(job, feature) for job, feature, _ in rows]
+                names = list(dict.fromkeys(name for t in told for name in t if name != "layer"))
                 several = len({k for (name, k) in layers if name == layer}) > 1
                 pyogrio.raw.write(
                     path, shapely.to_wkb(np.array(shapes, dtype=object)),
-                    [_values([t[n] for t in told]) for n in ("job", "name", "finding", "detail")],
-                    ["job", "name", "finding", "detail"],
+                    [_values([t.get(n) for t in told]) for n in names], names,
                     layer=layer.replace(" ", "_") + (f"_{kind}s" if several else ""), driver="GPKG",
                     geometry_type=_CLOSED[kind], crs="EPSG:4326", append=path.exists(),
                 )  # fmt: skip
@@ -67,28 +67,51 @@ def gpkg_bytes(report: Report) -> bytes:
 def _values(values: list[Any]) -> Any:
     import numpy as np
 
-    if all(v is None or isinstance(v, int) for v in values):
+    if all(v is None or isinstance(v, int | float) for v in values):
         return np.array([np.nan if v is None else float(v) for v in values])
     return np.array(values, dtype=object)
 
 
-def _properties(job: str, feature: MapFeature) -> dict[str, Any]:
+def _properties(job: JobReport, feature: MapFeature) -> dict[str, Any]:
     return {
-        "job": job,
-        "layer": feature.layer,
+        "job": job.job,
         "name": feature.name,
+        "layer": feature.layer,
         "finding": feature.finding,
         "detail": feature.detail,
+        **_times(job.map, feature),
     }
 
 
-def _features(report: Report) -> Iterator[tuple[str, MapFeature, list[list[tuple[float, float]]]]]:
+def _times(site: SiteMap | None, feature: MapFeature) -> dict[str, Any]:
+    """The time of a machine track inside that zone, all its stays together, on each feature that shows one of them."""
+    times = site.times if site is not None and feature.layer.endswith("intrusion") else []
+    time = next((t for t in times if feature.name in t.shown_as), None)
+    if time is None:
+        return {}
+    dates = {name: getattr(time, name) for name in ("first_in", "last_out", "sure_first_in", "sure_last_out")}
+    return {
+        "track": time.track,
+        "minutes_low": time.minutes_low,
+        "minutes_high": time.minutes_high,
+        "minutes_drawn": time.minutes_drawn,
+        "passes_low": time.passes_low,
+        "passes_high": time.passes_high,
+        **{name: None if at is None else at.isoformat() for name, at in dates.items()},
+        "clock": "" if time.first_in is None else "universal time" if time.in_universal_time else "as recorded",
+        "gap_count": time.gap_count,
+        "gap_minutes": time.gap_minutes,
+        "untimed_fix_count": time.untimed_fix_count,
+    }
+
+
+def _features(report: Report) -> Iterator[tuple[JobReport, MapFeature, list[list[tuple[float, float]]]]]:
     """Every feature with its job and its parts in degrees."""
     for job in report.jobs:
         if job.map is not None:
             to_degrees = _transformer(job.map)
             for feature in job.map.features:
-                yield job.job, feature, [to_degrees(part) for part in feature.parts]
+                yield job, feature, [to_degrees(part) for part in feature.parts]
 
 
 def _transformer(site: SiteMap) -> Any:

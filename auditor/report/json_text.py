@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import hashlib
-import json
 import math
 from typing import Any
 
 from pydantic import BaseModel
+from pydantic_core import to_json
 
 from auditor.report.model import SCHEMA_NAME, Report
 
@@ -25,24 +25,38 @@ def report_json(report: Report) -> bytes:
 
 def model_json(model: BaseModel, name: str) -> bytes:
     """Any published model in that form; `name` stands for it in the message where a number is not finite."""
-    text = json.dumps(_canonical(model.model_dump(mode="json"), name), **_FORM)
-    return (text + "\n").encode("utf-8")
+    return _written(model.model_dump(mode="json"), name)
 
 
-_FORM: dict[str, Any] = {"sort_keys": True, "ensure_ascii": False, "indent": 2, "allow_nan": False}
+def _written(content: dict[str, Any], name: str) -> bytes:
+    try:
+        return to_json(_canonical(content), indent=2, inf_nan_mode="constants") + b"\n"
+    except ValueError:
+        raise ValueError(f"{_not_finite(content, name)}; a report holds finite numbers only") from None
 
 
-def _canonical(value: Any, where: str) -> Any:
-    """The value with whole floats as integers; `where` names it in the message when it is not finite."""
+def _canonical(value: Any) -> Any:
+    """The value with keys sorted and whole floats as integers. Raises ValueError for a number that is not finite."""
     if isinstance(value, dict):
-        return {key: _canonical(inner, f"{where}.{key}") for key, inner in value.items()}
+        return {key: _canonical(value[key]) for key in sorted(value)}
     if isinstance(value, list):
-        return [_canonical(inner, f"{where}[{place}]") for place, inner in enumerate(value)]
+        return [_canonical(inner) for inner in value]
     if isinstance(value, float):
         if not math.isfinite(value):
-            raise ValueError(f"{where} is {value}; a report holds finite numbers only")
+            raise ValueError
         return int(value) if value.is_integer() and abs(value) < _WHOLE_FLOATS_END else value
     return value
+
+
+def _not_finite(value: Any, where: str) -> str | None:
+    """Where the first number stands that is not finite, and what it is."""
+    if isinstance(value, dict):
+        inner = ((f"{where}.{key}", part) for key, part in value.items())
+    elif isinstance(value, list):
+        inner = ((f"{where}[{place}]", part) for place, part in enumerate(value))
+    else:
+        return f"{where} is {value}" if isinstance(value, float) and not math.isfinite(value) else None
+    return next((found for at, part in inner if (found := _not_finite(part, at)) is not None), None)
 
 
 def report_schema() -> dict[str, Any]:
@@ -58,7 +72,7 @@ def digest_of(report: Report) -> str:
 
 def canonical_json(content: dict[str, Any]) -> bytes:
     """JSON that was read from a report, in the one form of bytes. Raises ValueError for what no report holds."""
-    return (json.dumps(content, **_FORM) + "\n").encode("utf-8")
+    return _written(content, "report")
 
 
 def digest_of_json(content: dict[str, Any]) -> str:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import date
+from datetime import date, datetime
 from typing import Literal
 
 from pydantic import BaseModel, ConfigDict, Field
@@ -21,7 +21,8 @@ FindingKind = Literal["nonconformity", "departure from practice", "opportunity f
 class Part(BaseModel):
     """Refuses words it does not know."""
 
-    model_config = ConfigDict(extra="forbid")
+    # A validator is built when its model is first used: most commands need a few of them.
+    model_config = ConfigDict(extra="forbid", defer_build=True)
 
 
 class Limit(Part):
@@ -276,6 +277,42 @@ class MapFeature(Part):
     detail: str = Field(default="", description="class or size in words: perennial; 0.12 acres, 24 ft deep")
 
 
+class TimeInside(Part):
+    """How long one machine track was inside the required zone of one bank, all its stays there together.
+
+    The lesser minutes are certain whatever the error of the positions, the greater hold all that may have been inside.
+    Without minutes the time there is not known.
+    """
+
+    track: str
+    bank: str
+    finding: int | None = Field(default=None, description="number of the finding that it belongs to")
+    minutes_low: float | None = None
+    minutes_high: float | None = None
+    minutes_drawn: float | None = Field(
+        default=None, description="as drawn, in place of the two where how far positions may be off is not known"
+    )
+    passes_low: int | None = Field(default=None, description="stays that were inside for certain; null as the minutes")
+    passes_high: int | None = Field(default=None, description="stays that may have been inside")
+    first_in: datetime | None = Field(
+        default=None, description="earliest it may have come in, by the clock of the record"
+    )
+    last_out: datetime | None = Field(default=None, description="latest it may have left")
+    sure_first_in: datetime | None = Field(default=None, description="first time inside for certain")
+    sure_last_out: datetime | None = Field(default=None, description="last time inside for certain")
+    in_universal_time: bool = Field(
+        default=False, description="the record says so; else the clock of whoever recorded it"
+    )
+    gap_count: int = Field(
+        default=0, description="gaps in the fixes that begin or end inside, not counted in the minutes"
+    )
+    gap_minutes: float = 0.0
+    untimed_fix_count: int = Field(default=0, description="fixes there without a time, which give no minutes")
+    shown_as: list[str] = Field(
+        default_factory=list, description="names of the features of the map that show it; none: within the error only"
+    )
+
+
 class SiteMap(Part):
     """The map of a site."""
 
@@ -286,6 +323,12 @@ class SiteMap(Part):
     south_deg: float
     features: list[MapFeature]
     notes: list[str] = Field(description="what was assumed about the maps")
+    times: list[TimeInside] = Field(
+        default_factory=list, description="machines inside required zones, by bank and time"
+    )
+    time_notes: list[str] = Field(
+        default_factory=list, description="how those times were reckoned, and what is not known"
+    )
 
 
 class FixFirst(Part):

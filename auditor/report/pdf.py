@@ -3,7 +3,11 @@
 from __future__ import annotations
 
 import contextlib
+import ctypes.util
+import gc
+import io
 import os
+import sys
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -35,13 +39,25 @@ def laid_out(html: str, sheet: Path) -> bytes:
     weasyprint = _weasyprint()
     from weasyprint.text.fonts import FontConfiguration  # type: ignore[import-untyped]
 
-    fonts = FontConfiguration()
     fetcher = _fetcher()
-    style = weasyprint.CSS(filename=str(sheet), font_config=fonts, url_fetcher=fetcher)
-    page = weasyprint.HTML(string=html, base_url=sheet.as_uri(), url_fetcher=fetcher)
-    with _no_clock():
+    with _no_clock(), _no_collector():
+        fonts = FontConfiguration()
+        style = weasyprint.CSS(filename=str(sheet), font_config=fonts, url_fetcher=fetcher)
+        page = weasyprint.HTML(string=html, base_url=sheet.as_uri(), url_fetcher=fetcher)
         content: bytes = page.write_pdf(stylesheets=[style], font_config=fonts)
     return content
+
+
+@contextlib.contextmanager
+def _no_collector() -> Iterator[None]:
+    """Without the search for garbage in rings: a layout makes many objects, lets go of few, and is short."""
+    before = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if before:
+            gc.enable()
 
 
 @contextlib.contextmanager
@@ -75,7 +91,29 @@ def inside_package(url: str) -> Path:
 
 def _weasyprint() -> Any:
     try:
-        import weasyprint  # type: ignore[import-untyped]
+        # On failure the library prints advice, which is told as a problem below.
+        with _names_of_libraries_as_they_are(), contextlib.redirect_stdout(io.StringIO()):
+            import weasyprint  # type: ignore[import-untyped]
+    except (ImportError, OSError):
+        weasyprint = _with_every_name()
+    return weasyprint
+
+
+@contextlib.contextmanager
+def _names_of_libraries_as_they_are() -> Iterator[None]:
+    """Without the search for names of other systems, which starts a compiler and a linker for each of them on Linux."""
+    search = ctypes.util.find_library
+    if sys.platform == "linux":
+        ctypes.util.find_library = lambda name: None
+    try:
+        yield
+    finally:
+        ctypes.util.find_library = search
+
+
+def _with_every_name() -> Any:
+    try:
+        import weasyprint
     except (ImportError, OSError) as error:
         raise UnusableInput(
             [

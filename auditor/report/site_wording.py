@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from decimal import ROUND_HALF_UP, Decimal
+from datetime import datetime
+from decimal import ROUND_CEILING, ROUND_FLOOR, ROUND_HALF_UP, Decimal
 
 from auditor.report import wording as say
-from auditor.report.model import Conclusion, Finding, Item, Judgement, PracticeScore, Report, SiteMap
+from auditor.report.model import Conclusion, Finding, Item, Judgement, PracticeScore, Report, SiteMap, TimeInside
 
 STATIONS = "Stations run from the upstream end of a bank and from the upper end of a road or trail: 3+50 is 350 ft along the tape."
 HOW_SCORED = (
@@ -18,6 +19,7 @@ TWO_VIEWS = (
     "Computed is what the rules make of the records; on the ground is what a person judged there. Both stand as they "
     "are; neither replaces the other."
 )
+TIME_INSIDE = "Minutes of machines inside required zones"
 NOT_JUDGED = "not judged on the ground"
 NOT_COMPUTED = "nothing computed beside it"
 
@@ -215,6 +217,72 @@ def mapped(site: SiteMap) -> str:
     """The grid of a map and where its corner lies on the globe."""
     where = position(site.south_deg, site.west_deg)
     return f"Grid: {site.projection}. South-west corner at {where} (WGS 84)."
+
+
+def minutes_inside(time: TimeInside) -> str:
+    """How long a track was inside a zone, from what is certain to what is possible: "3.1 to 4.2 min"."""
+    if time.minutes_drawn is not None:
+        return f"{_tenths(time.minutes_drawn, ROUND_HALF_UP)} min as drawn"
+    if time.minutes_low is None or time.minutes_high is None:
+        return "not known"
+    # Outward, so that the range printed holds the range found.
+    low, high = _tenths(time.minutes_low, ROUND_FLOOR), _tenths(time.minutes_high, ROUND_CEILING)
+    return f"{high} min" if time.minutes_low == time.minutes_high or low == high else f"{low} to {high} min"
+
+
+def _tenths(minutes: float, rounding: str) -> str:
+    return say.number(float(Decimal(repr(minutes)).quantize(Decimal("0.1"), rounding)))
+
+
+def passes_inside(time: TimeInside) -> str:
+    """In how many stays: "2 passes", "0 to 1 pass"."""
+    if time.passes_high is None:
+        return say.NOTHING
+    many = say.count(time.passes_high, "pass", "passes")
+    return many if time.passes_low in (None, time.passes_high) else f"{time.passes_low} to {many}"
+
+
+def when_inside(time: TimeInside) -> str:
+    """First in and last out by the clock of the record, at the widest: "8 Jul 2026, 13:05:12 to 13:07:36 universal time"."""
+    if time.first_in is None or time.last_out is None:
+        return say.NOTHING
+    first, last = _clock(time.first_in), f"{time.last_out:%H:%M:%S}"
+    if time.last_out.date() != time.first_in.date():
+        last = _clock(time.last_out)
+    found = first if time.first_in == time.last_out else f"{first} to {last}"
+    return f"{found} universal time" if time.in_universal_time else found
+
+
+def _clock(at: datetime) -> str:
+    return f"{say.short_day(at.date())}, {at:%H:%M:%S}"
+
+
+def not_known_inside(time: TimeInside) -> str:
+    """What the record does not show of the time of a track in a zone; empty where it shows all."""
+    found = []
+    if time.minutes_drawn is not None:
+        found.append("how far its positions may be off is not known")
+    if time.gap_count:
+        gaps, begin = say.count(time.gap_count, "gap"), "begins or ends" if time.gap_count == 1 else "begin or end"
+        found.append(
+            f"{gaps} in its fixes of {_tenths(time.gap_minutes, ROUND_HALF_UP)} min {begin} inside, not counted"
+        )
+    if time.untimed_fix_count:
+        have = "has" if time.untimed_fix_count == 1 else "have"
+        found.append(f"{say.count(time.untimed_fix_count, 'fix', 'fixes')} inside {have} no time")
+    if time.first_in is None and not time.untimed_fix_count:
+        found.append("drawn without times")
+    return "; ".join(found)
+
+
+def time_inside(time: TimeInside) -> str:
+    """The same in one line, without track and bank: "between 3.1 and 4.2 min in 1 pass; 8 Jul 2026, 13:05:12 to ..."."""
+    if time.first_in is None:
+        return f"minutes not known; {not_known_inside(time)}"
+    minutes = minutes_inside(time)
+    said = f"between {minutes.replace(' to ', ' and ')}" if " to " in minutes else minutes
+    parts = (f"{said} in {passes_inside(time)}", when_inside(time), not_known_inside(time))
+    return "; ".join(part for part in parts if part)
 
 
 def places(told: Conclusion) -> int:

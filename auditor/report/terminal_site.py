@@ -1,4 +1,4 @@
-"""The forester's part of a report on a terminal: the walk in one line, judgements on the ground, implementation."""
+"""The forester's part of a report on a terminal: the walk in one line, minutes inside zones, judgements, implementation."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from auditor.report import site_wording as site_say
 from auditor.report import wording as say
-from auditor.report.model import JobReport, Judgement, PartName, PracticeScore, Report
+from auditor.report.model import JobReport, Judgement, PartName, PracticeScore, Report, SiteMap
 
 if TYPE_CHECKING:
     from auditor.report.terminal import Page
@@ -24,6 +24,9 @@ def site_sections(page: Page, job: JobReport, report: Report) -> None:
     """The sections on the harvest site; a section without anything to say is left out, unless its part was taken out."""
     if _begun(page, "The site place by place", "walk", bool(job.walk), report):
         page.put(f"{walked(job)}; {say.SEE_MORE}", "  ")
+    if job.map is not None and job.map.times:
+        page.heading(site_say.TIME_INSIDE)
+        _times(page, job.map)
     if _begun(page, "Judgements on the ground", "judgements", bool(job.judgements), report):
         _judgements(page, job.judgements)
     if _begun(page, "Implementation", "scores", bool(job.scores), report):
@@ -43,6 +46,15 @@ def walked(job: JobReport) -> str:
     """How many stops the walk has, and how many of them stand in a finding."""
     found = sum(any(o.finding is not None for o in stop.outcomes) for stop in job.walk)
     return f"{say.count(len(job.walk), 'place')} of the site, {found or 'none'} with a finding"
+
+
+def _times(page: Page, site: SiteMap) -> None:
+    for time in site.times[:ENTRIES]:
+        finding = "" if time.finding is None else f"; finding {time.finding}"
+        page.put(f"track {time.track}, zone of {time.bank}: {site_say.time_inside(time)}{finding}", "  - ")
+    page.cut(len(site.times) - ENTRIES, "track in a zone", "more tracks in a zone")
+    for note in site.time_notes:
+        page.put(note, "  ")
 
 
 def _judgements(page: Page, judgements: Sequence[Judgement]) -> None:

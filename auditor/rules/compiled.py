@@ -10,7 +10,7 @@ from enum import IntEnum
 import polars as pl
 
 from auditor.rules import kleene
-from auditor.rules.columns import all_limits, tree_limits
+from auditor.rules.columns import all_limits, columns_read, tree_limits
 from auditor.rules.limits import Ladder, LimitCompiler, paper_node
 from auditor.rules.models import Exception_, Limit, Needs, Rule, RuleFile
 from auditor.rules.nodes import Node, Step
@@ -29,9 +29,15 @@ class Code(IntEnum):
     NONCONFORMITY = 5
 
 
+_OUTCOME = {code: pl.lit(int(code), dtype=pl.UInt8) for code in Code}
+
+
 @dataclass(frozen=True, slots=True)
 class CompiledRule:
-    """A rule of a file on one day. `parts` are scope, trigger, exceptions and requirement, where the rule has them."""
+    """A rule of a file on one day. `parts` are scope, trigger, exceptions and requirement, where the rule has them.
+
+    `reads` names the fields of the view that it and its limits read.
+    """
 
     file: RuleFile
     rule: Rule
@@ -40,6 +46,7 @@ class CompiledRule:
     unless: Node | None
     must: Node
     ladders: Mapping[str, Ladder]
+    reads: frozenset[str]
 
     @property
     def key(self) -> str:
@@ -49,16 +56,16 @@ class CompiledRule:
     def code(self) -> pl.Expr:
         """Outcome code of each row; every unknown still counts as not evidenced, see `settle`."""
         scope = kleene.all_of([n.truth for n in (self.where, self.when) if n is not None])
-        excepted = self.unless.truth if self.unless is not None else pl.lit(False)
+        excepted = self.unless.truth if self.unless is not None else kleene.FALSE
         must = self.must.truth
         return (
             pl.when(kleene.certain(~scope) | kleene.certain(excepted))
-            .then(pl.lit(int(Code.NOT_APPLICABLE), dtype=pl.UInt8))
+            .then(_OUTCOME[Code.NOT_APPLICABLE])
             .when(kleene.certain(must))
-            .then(pl.lit(int(Code.CONFORMITY), dtype=pl.UInt8))
+            .then(_OUTCOME[Code.CONFORMITY])
             .when(kleene.certain(~must) & kleene.certain(scope) & kleene.certain(~excepted))
-            .then(pl.lit(int(Code.NONCONFORMITY), dtype=pl.UInt8))
-            .otherwise(pl.lit(int(Code.NOT_EVIDENCED), dtype=pl.UInt8))
+            .then(_OUTCOME[Code.NONCONFORMITY])
+            .otherwise(_OUTCOME[Code.NOT_EVIDENCED])
         )
 
     def parts(self) -> list[Node]:
@@ -100,13 +107,14 @@ def _compile(file: RuleFile, rule: Rule, limits: LimitCompiler, day: date | None
     trees = TreeCompiler(limits.view, limits.columns, guarded=rule.decision == "guarded")
     where = trees.tree(rule.where) if rule.where else None
     if day is None and (rule.from_ or rule.until):
-        undated = Node("test", kleene.UNKNOWN, {limits.view.dated_by: pl.lit(True)})
+        undated = Node("test", kleene.UNKNOWN, {limits.view.dated_by: kleene.TRUE})
         kids = (undated, where) if where is not None else (undated,)
         where = Node("all_of", kleene.all_of([k.truth for k in kids]), {}, kids)
     when = trees.tree(rule.when) if rule.when else None
     exceptions = [_exception(trees, e) for e in rule.unless]
     unless = Node("any_of", kleene.any_of([e.truth for e in exceptions]), {}, tuple(exceptions)) if exceptions else None
-    return CompiledRule(file, rule, where, when, unless, trees.tree(rule.must), limits.ladders)
+    reads = frozenset(columns_read([(file, rule)]))
+    return CompiledRule(file, rule, where, when, unless, trees.tree(rule.must), limits.ladders, reads)
 
 
 def _exception(trees: TreeCompiler, exception: Exception_) -> Node:

@@ -60,6 +60,8 @@ def confirm(
     `elsewhere` says of an address outside the files whether it belongs to a file that was not read; such a confirmation
     waits until it is.
     """
+    if not found:
+        return dict(files)
     known = {file.id: {s.address: s for s in statements(file)} for file in files.values()}
     taken: dict[str, dict[str, list[Found]]] = {}
     for one in found:

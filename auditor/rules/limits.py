@@ -124,7 +124,7 @@ class LimitCompiler:
         return Ladder(name, column, limit, LimitColumns(*lawful, node), arms, tuple(tolerances))
 
     def _words(self, name: str, column: str, limit: Limit, versions: Sequence[Version]) -> Ladder:
-        node = Node("limit", pl.lit(True) if len(versions) == 1 else kleene.UNKNOWN, {})
+        node = Node("limit", kleene.TRUE if len(versions) == 1 else kleene.UNKNOWN, {})
         if self.day is None and len(limit.versions) > 1:
             node = self._day_unknown()
         arms = tuple(Arm(base_key(v), v, node, pl.lit(None), pl.lit(None)) for v in versions)
@@ -156,7 +156,7 @@ class LimitCompiler:
         return Arm(key, entry, Node("all_of", _known(truth, low, high), {}, kids), low, high)
 
     def _day_unknown(self) -> Node:
-        return Node("test", kleene.UNKNOWN, {self.view.dated_by: pl.lit(True)})
+        return Node("test", kleene.UNKNOWN, {self.view.dated_by: kleene.TRUE})
 
 
 def base_key(version: Version) -> str:

@@ -71,7 +71,8 @@ Tree = Annotated[dict[str, Any], AfterValidator(_well_formed), Field(json_schema
 class Strict(BaseModel):
     """Refuses words it does not know."""
 
-    model_config = ConfigDict(extra="forbid", frozen=True, populate_by_name=True, allow_inf_nan=False)
+    # With the validator of a file those of all its parts are built; one more for each part would be time for nothing.
+    model_config = ConfigDict(extra="forbid", frozen=True, populate_by_name=True, allow_inf_nan=False, defer_build=True)
 
 
 class Source(Strict):

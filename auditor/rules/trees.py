@@ -8,13 +8,23 @@ from typing import Any
 import polars as pl
 
 from auditor.rules import kleene
-from auditor.rules.nodes import Node, Test
+from auditor.rules.nodes import Form, Node, Test
 from auditor.vocabulary import View
 from auditor.vocabulary.intervals import parse_interval
 
 NUMERIC_OPS = ("at_least", "more_than", "at_most", "less_than", "equals")
 OPS = (*NUMERIC_OPS, "one_of", "none_of", "within", "includes", "recorded")
 GROUPS = ("all_of", "any_of", "none_of", "at_least_n_of")
+_SIMPLE: dict[str, Form] = {"all_of": "all_of", "any_of": "any_of", "none_of": "none_of"}
+
+
+def combined(form: Form, truths: Sequence[pl.Expr], n: int = 0) -> pl.Expr:
+    """What the truths of its parts make of a group of that form."""
+    if form == "at_least_n_of":
+        return kleene.at_least_n_of(n, truths)
+    if form == "all_of":
+        return kleene.all_of(truths)
+    return ~kleene.any_of(truths) if form == "none_of" else kleene.any_of(truths)
 
 
 class LimitColumns:
@@ -42,23 +52,18 @@ class TreeCompiler:
     def _entry(self, key: str, body: Any) -> Node | list[Node]:
         if key == "at_least_n_of":
             kids = [self.tree(t) for t in body["of"]]
-            truth = kleene.at_least_n_of(int(body["n"]), [k.truth for k in kids])
-            return Node("at_least_n_of", truth, {}, tuple(kids), n=int(body["n"]))
-        if key in GROUPS:
-            return self._group(key, [self.tree(t) for t in body])
+            return self._group("at_least_n_of", kids, int(body["n"]))
+        form = _SIMPLE.get(key)
+        if form is not None:
+            return self._group(form, [self.tree(t) for t in body])
         if isinstance(body, Mapping):
             return [self._test(key, op, against) for op, against in body.items()]
         if isinstance(body, str) and body[:1] in "[(" and self._numeric(key):
             return self._test(key, "within", body)
         return self._test(key, "equals", body)
 
-    def _group(self, form: str, kids: list[Node]) -> Node:
-        truths = [k.truth for k in kids]
-        if form == "all_of":
-            return Node("all_of", kleene.all_of(truths), {}, tuple(kids))
-        if form == "any_of":
-            return Node("any_of", kleene.any_of(truths), {}, tuple(kids))
-        return Node("none_of", ~kleene.any_of(truths), {}, tuple(kids))
+    def _group(self, form: Form, kids: list[Node], n: int = 0) -> Node:
+        return Node(form, combined(form, [k.truth for k in kids], n), {}, tuple(kids), n=n)
 
     def _numeric(self, column: str) -> bool:
         field = self.view.field(column)
@@ -120,7 +125,7 @@ class TreeCompiler:
         if field is not None and field.whole_by:
             absent = kleene.certain(pl.col(field.whole_by))
             blanks[field.whole_by] = ~absent
-        truth = pl.when(seen).then(True).when(absent).then(False)
+        truth = pl.when(seen).then(kleene.TRUE).when(absent).then(kleene.FALSE)
         shown = listed.list.join("; ")
         return Node("test", truth, blanks, test=Test(column, "includes", shown, shown, against=words))
 
@@ -150,7 +155,7 @@ def _member(value: pl.Expr, versions: Sequence[Sequence[str]]) -> pl.Expr:
     if not versions:
         return kleene.UNKNOWN
     members = [value.is_in(list(v)) for v in versions]
-    return pl.when(kleene.all_of(members)).then(True).when(~kleene.any_of(members)).then(False)
+    return pl.when(kleene.all_of(members)).then(kleene.TRUE).when(~kleene.any_of(members)).then(kleene.FALSE)
 
 
 def _within(low: pl.Expr, high: pl.Expr, text: str) -> pl.Expr:

@@ -6,12 +6,12 @@ feature and a row are known as one. A name seen before in the same layer gets "#
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 from auditor.vocabulary.ground import LIQUIDS, SEGMENT_KINDS
 from auditor.vocabulary.model import Field
-from auditor.vocabulary.waterside import CROSSING_TYPES, STREAM_CLASSES, STREAM_KINDS
+from auditor.vocabulary.waterside import CROSSING_TYPES, PLOTS, STREAM_CLASSES, STREAM_KINDS
 
 Shape = Literal["point", "line", "polygon"]
 """The shape of one part of a feature; features of several parts are taken apart when read."""
@@ -55,6 +55,10 @@ _KIND = Field("kind", "class", "what kind of water it is", classes=STREAM_KINDS)
 _CLASS = Field(
     "stream_class", "class", "how long it flows or holds water, by the definition used", classes=STREAM_CLASSES
 )
+
+
+_DRAWN_PLOT = ("plot", "bank", "along_ft", "distance_from_bank_ft", "distance_uncertainty_ft", "note")
+"""What of a plot comes from where it is drawn, and what is not judged."""
 
 
 def _layer(name: str, feature: str, shapes: tuple[Shape, ...], *fields: Field) -> MapLayer:
@@ -104,7 +108,10 @@ _ALL = (
         Field("stream", "text", "the water it crosses"),
         Field("crossing_type", "class", "how it is built", classes=CROSSING_TYPES),
     ),
-    _layer("plots", "one sample plot, by its centre", ("point",)),
+    _layer(
+        "plots", "one sample plot inside a zone beside water, by its centre", ("point",),
+        *(replace(field, required=False) for field in PLOTS.fields if field.name not in _DRAWN_PLOT),
+    ),
     _layer(
         "receptors", "one place to be spared smoke or noise, such as a house or a school", ("point",),
         Field("kind", "text", "what it is"),

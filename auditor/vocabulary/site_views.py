@@ -87,7 +87,7 @@ STATIONS = View(
     ("bank", "station"),
     (
         *_BANK,
-        *_ranged(_all(waterside.STATIONS, "bank", "slope_pct"), *_WIDTHS, doubt=_doubt(waterside.STATIONS, "width")),
+        *_ranged(_all(waterside.STATIONS, "bank", "slope_pct", "stretch_from_ft", "stretch_to_ft"), *_WIDTHS, doubt=_doubt(waterside.STATIONS, "width")),
         Field("station_slope_pct", "number", "slope beside the stream: of the reading, else of the bank", "percent", rests_on=("stations.slope_pct", "banks.slope_pct")),
         Field("from_ft", "number", "where the stretch it stands for begins, along the bank", "ft", rests_on=("stations.along_ft",)),
         Field("to_ft", "number", "where that stretch ends", "ft", rests_on=("stations.along_ft", "banks.length_ft")),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import Any, Final
 
 import yaml
@@ -11,6 +12,7 @@ from auditor.vocabulary.problems import Problem, UnusableInput
 MOST_BYTES: Final = 2_000_000
 MOST_DEPTH: Final = 40
 _LOADER: Any = getattr(yaml, "CSafeLoader", yaml.SafeLoader)
+_VALUES: Any = (yaml.ScalarEvent, yaml.CollectionStartEvent)
 
 Path = tuple[str | int, ...]
 
@@ -28,19 +30,22 @@ class Lines(dict[Path, int]):
 class _Open:
     """A mapping or list that is still being filled."""
 
-    __slots__ = ("key", "key_refused", "path", "value")
+    __slots__ = ("key", "key_refused", "path", "typed_key", "value")
 
-    def __init__(self, value: dict[str, object] | list[object] | None, path: Path) -> None:
+    def __init__(self, value: dict[object, object] | list[object] | None, path: Path) -> None:
         self.value = value
         self.path = path
         self.key: str | None = None
+        self.typed_key: object = None
         self.key_refused = False
 
 
-def load_yaml_text(data: bytes, file: str) -> tuple[object, Lines]:
+def load_yaml_text(data: bytes, file: str, plain: Callable[[str], object] | None = None) -> tuple[object, Lines]:
     """Read one YAML document as dicts, lists and text; `file` is the name used in messages.
 
-    Empty values are empty text, an empty document is an empty dict. Raises UnusableInput for text that is not
+    Empty values are empty text, an empty document is an empty dict. `plain` makes the value of a text that stands
+    without quotation marks, where not all is to be text, and raises ValueError with what was expected instead; an
+    empty document is None then. Raises UnusableInput for text that is not
     UTF-8, more than 2 MB, more than one document, repeated keys, keys that are not plain words, aliases,
     anchors, merge keys, tags and nesting beyond 40 levels.
     """
@@ -55,7 +60,7 @@ def load_yaml_text(data: bytes, file: str) -> tuple[object, Lines]:
         raise UnusableInput(
             [_problem(file, line, "bytes that are not UTF-8", "text in UTF-8", "Save the file again as UTF-8.")]
         ) from None
-    builder = _Builder(file)
+    builder = _Builder(file, plain)
     try:
         for event in yaml.parse(text, Loader=_LOADER):
             builder.take(event)
@@ -65,7 +70,7 @@ def load_yaml_text(data: bytes, file: str) -> tuple[object, Lines]:
         builder.problems.append(_syntax_problem(file, text, error))
     if builder.problems:
         raise UnusableInput(builder.problems)
-    return ({} if builder.root is None else builder.root), builder.lines
+    return ({} if builder.root is None and plain is None else builder.root), builder.lines
 
 
 def _problem(file: str, line: int, found: str, expected: str, todo: str, field: str = "") -> Problem:
@@ -83,11 +88,16 @@ def _syntax_problem(file: str, text: str, error: yaml.YAMLError) -> Problem:
     return _problem(file, line, what, "readable YAML", todo)
 
 
+def _line(event: Any) -> int:
+    return int(event.start_mark.line) + 1
+
+
 class _Builder:
     """Builds the value from the parser's events and keeps what is refused."""
 
-    def __init__(self, file: str) -> None:
+    def __init__(self, file: str, plain: Callable[[str], object] | None) -> None:
         self.file = file
+        self.plain = plain
         self.problems: list[Problem] = []
         self.lines = Lines()
         self.root: object = None
@@ -97,19 +107,20 @@ class _Builder:
 
     def take(self, event: Any) -> None:
         """Use one event of the parser."""
-        line = event.start_mark.line + 1
-        if isinstance(event, yaml.DocumentStartEvent):
-            self._documents += 1
-            if self._documents > 1:
-                self._refuse(line, "a second document (---)", "one document in a file", "Put it in a file of its own.")
-                self.stopped = True
-        elif isinstance(event, yaml.AliasEvent):
-            self._refuse(line, f"the alias *{event.anchor}", "every value written out", "Write the value out here.")
-            self._place("", line)
-        elif isinstance(event, yaml.NodeEvent):
-            self._node(event, line)
+        if isinstance(event, _VALUES):
+            self._node(event, event.start_mark.line + 1)
         elif isinstance(event, yaml.CollectionEndEvent):
             self._stack.pop()
+        elif isinstance(event, yaml.DocumentStartEvent):
+            self._documents += 1
+            if self._documents > 1:
+                found = "a second document (---)"
+                self._refuse(_line(event), found, "one document in a file", "Put it in a file of its own.")
+                self.stopped = True
+        elif isinstance(event, yaml.AliasEvent):
+            line = _line(event)
+            self._refuse(line, f"the alias *{event.anchor}", "every value written out", "Write the value out here.")
+            self._place("", line, "")
 
     def _node(self, event: Any, line: int) -> None:
         if event.anchor is not None:
@@ -117,17 +128,30 @@ class _Builder:
         if event.tag is not None:
             self._refuse(line, f"the tag {event.tag}", "values without tags", "Take the tag out.")
         if isinstance(event, yaml.ScalarEvent):
-            self._place(event.value, line)
+            self._place(event.value, line, self._typed(event, line))
             return
-        value: dict[str, object] | list[object] = {} if isinstance(event, yaml.MappingStartEvent) else []
-        path = self._place(value, line)
+        value: dict[object, object] | list[object] = {} if isinstance(event, yaml.MappingStartEvent) else []
+        path = self._place(value, line, value)
         if len(self._stack) >= MOST_DEPTH:
             self._refuse(line, "more than 40 levels of nesting", "a flat file", "Take the inner levels out.")
             self.stopped = True
         self._stack.append(_Open(value if path is not None else None, path or ()))
 
-    def _place(self, value: object, line: int) -> Path | None:
-        """Put a value where it belongs and return its path; None where it was refused or was a key."""
+    def _typed(self, event: Any, line: int) -> object:
+        """The value of a scalar; only a text without quotation marks may be other than text."""
+        if self.plain is None or not event.implicit[0]:
+            return event.value
+        try:
+            return self.plain(event.value)
+        except ValueError as error:
+            self._refuse(line, f'"{event.value}"', str(error), "Correct the value.")
+            return None
+
+    def _place(self, text: object, line: int, value: object) -> Path | None:
+        """Put a value where it belongs and return its path; None where it was refused or was a key.
+
+        `text` is what stands in the file for it.
+        """
         if not self._stack:
             self.root = value
             self.lines[()] = line
@@ -141,12 +165,12 @@ class _Builder:
             self.lines[path] = line
             return path
         if top.key is None:
-            top.key = self._key(value, top, line)
+            top.key, top.typed_key = self._key(text, top, line), value
             return None
         key, top.key = top.key, None
         if top.key_refused:
             return None
-        top.value[key] = value
+        top.value[top.typed_key] = value
         return (*top.path, key)
 
     def _key(self, value: object, top: _Open, line: int) -> str:

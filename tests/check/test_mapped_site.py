@@ -179,8 +179,9 @@ def test_streams_far_from_every_unit_are_left_out_with_a_note(tmp_path: Path) ->
     # 10 + 330 ft is the farthest looked; the unit lies 400 ft off the line.
     mapped = read(creek_job(tmp_path / "J", shapely.box(0, 400, 1000, 900)))
     assert mapped.record.tables["banks"].is_empty() and mapped.record.tables["stations"].is_empty()
-    said = [n for n in mapped.record.notes if "ft from the harvest left out" in n or "No mapped stream" in n]
-    assert len(said) == 2 and said[0].startswith("1 mapped stream farther")
+    said = [n for n in mapped.record.notes if "Not near the harvest" in n or "No mapped stream" in n]
+    assert len(said) == 2 and said[0].endswith("farther than 330 ft from it, and not judged: 1 mapped stream (Creek).")
+    assert site(mapped).not_near.rows["name"].to_list() == ["Creek"]
 
 
 def test_units_without_streams_are_told(tmp_path: Path) -> None:

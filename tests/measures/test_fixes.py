@@ -129,43 +129,149 @@ def test_times_that_run_back_are_refused() -> None:
         fix_steps([0, 0, 0], [0, 0, 0], [0, 9, 8], [1, 1, 1], longest_gap_s=60, fastest_mph=30)
 
 
-def passes(y: list[float], time: list[float], track: list[int], **options: Any) -> pl.DataFrame:
-    """Passes of fixes every foot along x, at the given y in ft."""
-    spots = list(zip(range(len(y)), y, strict=True))
-    xy = np.array(spots, dtype=float) * FOOT_M
-    steps = fix_steps(xy[:, 0], xy[:, 1], time, track, longest_gap_s=60, fastest_mph=30)
-    return zone_passes(at(*spots), steps, track, time, **options)
+BAND = shapely.box(-1000, 0, 1000, 50)
+"""A zone 50 ft deep, drawn in feet; shapes of a test are put into metres by `passes`."""
 
 
-def test_passes_and_the_time_inside() -> None:
-    y = [90.0, 30, 20, 90, 90, 40, 30, 30, 30]
-    time = [0.0, 10, 20, 30, 40, 50, 60, 70, 150]
-    track = [1, 1, 1, 1, 1, 1, 1, 2, 2]
-    found = passes(y, time, track)
-    # Track 1: fixes 1-2 (10 s; 50 - (20 - 6) = 36 ft deep) and 5-6 (10 s); track 2: fixes 7-8, 80 s apart: a gap.
-    assert found["track"].to_list() == [1, 1, 2]
-    assert found["pass"].to_list() == [1, 2, 3]
-    assert found.select("first_fix", "last_fix", "fix_count").rows() == [(1, 2, 2), (5, 6, 2), (7, 8, 2)]
-    assert found.select("first_s", "last_s").rows() == [(10, 20), (50, 60), (70, 150)]
-    assert found["inside_s"].to_list() == [10, 10, 0]
-    assert found["uncounted_count"].to_list() == [0, 0, 1]
-    assert found["deepest_ft"].to_list() == pytest.approx([36, 26, 26])
-    assert found["reach"].to_list() == [0, 0, 0]
+def passes(
+    places: list[tuple[float, float]],
+    time: list[float],
+    track: list[int] | None = None,
+    zone: Any = BAND,
+    error: float = 0.0,
+    gap: float = 60.0,
+) -> pl.DataFrame:
+    """Stays of fixes in a zone whose edge is known to `error` ft; all in feet and seconds."""
+    xy = np.array(places, dtype=float).reshape(-1, 2) * FOOT_M
+    track = [1] * len(time) if track is None else track
+    steps = fix_steps(xy[:, 0], xy[:, 1], time, track, longest_gap_s=gap, fastest_mph=30)
+    ground = [shapely.buffer(zone, far, join_style="mitre") for far in (error, -error)]
+    outer, inner = (shapely.transform(np.array([g], dtype=object), lambda at: at * FOOT_M) for g in ground)
+    return zone_passes(xy[:, 0], xy[:, 1], time, track, steps, outer, inner)
 
 
-def test_a_doubtful_fix_ends_a_pass_or_belongs_to_it() -> None:
-    # 53 ft from the line: 3 ft deep, known to 5.
-    y, time = [30.0, 53, 30], [0.0, 10, 20]
-    assert passes(y, time, [1, 1, 1])["fix_count"].to_list() == [1, 1]
-    assert passes(y, time, [1, 1, 1], doubtful=True).select("fix_count", "inside_s").rows() == [(3, 20)]
+def test_a_straight_track_at_an_even_pace_takes_depth_over_speed() -> None:
+    # From y = 120 down to -80 at 5 ft/s, a fix every 8 s (40 ft: 120, 80, 40, 0, -40, -80). y = 50 after 14 s, 0 after 24 s.
+    places = [(0.0, 120.0 - 40 * n) for n in range(6)]
+    found = passes(places, [8.0 * n for n in range(6)])
+    assert found.select("track", "zone", "pass").rows() == [(1, 0, 1)]
+    assert found.row(0)[3:6] == pytest.approx((14, 24, 10))
+    assert found["is_sure"].to_list() == [True]
 
 
-def test_a_jump_into_the_zone_is_counted_apart() -> None:
-    # From 900 ft away in 1 s (614 mph), one more fix 1 s later, and an unknown time.
-    found = passes([930.0, 30, 30, 30], [0.0, 1, 2, NAN], [1, 1, 1, 1])
-    assert found.select("fix_count", "jump_count", "inside_s", "uncounted_count").rows() == [(3, 1, 1, 1)]
-    assert found["last_s"].to_list() == [None]
+def test_what_lies_nearer_the_edge_than_the_error_is_possible_only() -> None:
+    # Known to 5 ft: certain from y = 45 (15 s) to 5 (23 s), possible from y = 55 (13 s) to -5 (25 s).
+    row = passes([(0.0, 120.0 - 40 * n) for n in range(6)], [8.0 * n for n in range(6)], error=5).row(0, named=True)
+    assert (row["first_s"], row["last_s"], row["inside_s"]) == pytest.approx((13, 25, 12))
+    assert (row["sure_first_s"], row["sure_last_s"], row["sure_s"]) == pytest.approx((15, 23, 8))
+
+
+def test_a_step_across_a_zone_without_a_fix_in_it_is_a_pass() -> None:
+    # From y = 100 to -100 in 40 s: 5 ft/s, 50 ft in 10 s; the edge at y = 50 after 10 s.
+    assert passes([(0, 100), (0, -100)], [0, 40]).row(0)[3:6] == pytest.approx((10, 20, 10))
+
+
+@pytest.mark.parametrize(
+    ("y", "seconds", "sure"), [(44.99, 20, 20), (45.01, 20, 0), (54.99, 20, 0), (55.01, None, None)]
+)
+def test_along_the_edge_on_either_side_of_the_error(y: float, seconds: float | None, sure: float | None) -> None:
+    # Certain up to 5 ft inside the edge at 50 ft, possible up to 5 ft outside.
+    found = passes([(0, y), (40, y), (80, y)], [0, 10, 20], error=5)
+    assert found["inside_s"].to_list() == ([] if seconds is None else pytest.approx([seconds]))
+    assert found["sure_s"].to_list() == ([] if sure is None else pytest.approx([sure]))
+    assert found["is_sure"].to_list() == ([] if sure is None else [sure > 0])
+
+
+def test_a_zone_of_two_arms_is_passed_twice_on_one_step() -> None:
+    # Arms from y = 0 to 10 and from 30 to 50, crossed at 2 ft/s from y = 60: 5-15 s and 25-30 s.
+    arms = shapely.union_all([shapely.box(-9, 0, 9, 10), shapely.box(-9, 30, 9, 50), shapely.box(5, 0, 9, 50)])
+    found = passes([(0, 60), (0, -60)], [0, 60], zone=arms)
+    assert found.select("first_s", "last_s").rows() == [pytest.approx((5, 15)), pytest.approx((25, 30))]
+    assert found["joined"].to_list() == [False, False]
+
+
+def test_a_gap_ends_a_pass_and_its_time_stands_apart() -> None:
+    # In at y = 20 from 0 to 10 s, 90 s without a fix (more than 60), in again from 100 to 130 s, then 300 s to a fix outside.
+    found = passes([(0, 20), (20, 20), (30, 20), (60, 20), (60, 500)], [0, 10, 100, 130, 430])
+    assert found.select("first_s", "last_s", "inside_s").rows() == [(0, 10, 10), (100, 130, 30)]
+    # The gap of 90 s lies between both and counts once, with the later; that of 300 s ends the second.
+    assert found["gap_count"].to_list() == [0, 2]
+    assert found["gap_s"].to_list() == [0, 390]
+    assert found["joined"].to_list() == [False, True]
+
+
+def test_a_gap_that_begins_inside_and_ends_outside_joins_nothing() -> None:
+    found = passes([(0, 20), (20, 20), (20, 200), (20, 20), (0, 20)], [0, 10, 100, 136, 146])
+    # Back from y = 200 to 20 in 36 s, 5 ft/s: at y = 50 after 30 s.
+    assert found.select("first_s", "last_s").rows() == [(0, 10), (pytest.approx(130), pytest.approx(146))]
+    assert found.select("gap_count", "gap_s").rows() == [(1, 90), (0, 0)]
+    assert found["joined"].to_list() == [False, False]
+
+
+@pytest.mark.parametrize(("wait", "inside", "gaps"), [(59.9, 59.9, 0), (60, 60, 0), (60.1, 0, 1)])
+def test_the_longest_step_that_is_followed(wait: float, inside: float, gaps: int) -> None:
+    found = passes([(0, 20), (0, 20)], [0, wait])
+    assert found["inside_s"].sum() == pytest.approx(inside)
+    assert found["gap_count"].sum() == gaps
+
+
+def test_a_machine_that_stands_still_spends_its_time_where_it_stands() -> None:
+    found = passes([(0, 20), (0, 20), (0, 20)], [0, 40, 100], error=5)
+    assert found.select("inside_s", "sure_s").rows() == [(100, 100)]
+    # 3 ft from the edge, known to 5.
+    assert passes([(0, 47), (0, 47)], [0, 40], error=5).select("inside_s", "sure_s").rows() == [(40, 0)]
+
+
+def test_a_lone_fix_is_a_pass_without_time() -> None:
+    found = passes([(0, 400), (0, 20), (0, 400)], [0, 600, 1200])
+    assert found.select("first_s", "last_s", "inside_s", "is_sure").rows() == [(600, 600, 0, True)]
+    assert found.select("gap_count", "gap_s").rows() == [(2, 1200)]
+
+
+def test_fixes_without_a_time_take_no_part() -> None:
+    assert passes([(0, 20), (9, 20), (20, 20)], [0, 10, NAN])["inside_s"].to_list() == [10]
+    assert passes([(0, 20)], [NAN]).height == 0
+    assert passes([(0, NAN), (0, 20)], [0, 10])["inside_s"].to_list() == [0]
+
+
+def test_a_jump_is_not_followed() -> None:
+    # 400 ft in 1 s is 273 mph. What was driven after it counts.
+    found = passes([(0, 420), (0, 20), (20, 20)], [0, 1, 11])
+    assert found.select("inside_s", "gap_count", "gap_s").rows() == [(10, 1, 1)]
+
+
+def test_a_fix_far_off_for_a_moment_is_no_sign_of_having_left() -> None:
+    # 480 ft away and back in a second each: 327 mph. The machine may have stayed inside.
+    found = passes([(0, 20), (9, 20), (9, 500), (9, 20), (20, 20)], [0, 10, 11, 12, 22])
+    assert found.select("first_s", "last_s", "joined", "is_sure").rows() == [(0, 10, False, True), (12, 22, True, True)]
+
+
+def test_a_fix_inside_for_a_moment_is_not_certain() -> None:
+    found = passes([(0, 500), (9, 500), (9, 20), (9, 500), (20, 500)], [0, 10, 11, 12, 22])
+    assert found.select("first_s", "inside_s", "is_sure").rows() == [(11, 0, False)]
+
+
+def test_tracks_are_kept_apart() -> None:
+    found = passes([(0, 20), (20, 20), (0, 30), (30, 30)], [0, 10, 5, 25], [4, 4, 9, 9])
+    assert found.select("track", "pass", "inside_s", "joined").rows() == [(4, 1, 10, False), (9, 1, 20, False)]
 
 
 def test_no_pass() -> None:
-    assert passes([900.0, 900], [0.0, 1], [1, 1]).height == 0
+    found = passes([(0, 900), (10, 900)], [0, 10])
+    assert found.height == 0 and "gap_s" in found.columns
+    assert passes([], []).height == 0
+
+
+@given(
+    st.lists(st.tuples(st.floats(-300, 300), st.floats(-120, 170)), min_size=2, max_size=15),
+    st.integers(0, 20),
+)
+@settings(max_examples=60, deadline=None)
+def test_certain_time_is_never_more_than_possible_time(spots: list[tuple[float, float]], error: int) -> None:
+    time = [30.0 * n for n in range(len(spots))]
+    found = passes(spots, time, error=error)
+    assert (found["sure_s"] <= found["inside_s"]).all()
+    assert found["inside_s"].sum() <= time[-1] + 1e-6
+    # As drawn lies between both.
+    drawn = passes(spots, time)["inside_s"].sum()
+    assert found["sure_s"].sum() - 1e-6 <= drawn <= found["inside_s"].sum() + 1e-6

@@ -12,8 +12,12 @@ import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from auditor.measures import intrusions as in_zone
+from auditor.measures import reaches as reaches_module
+from auditor.measures import zones as zones_module
 from auditor.measures.intrusions import intrusions
-from auditor.measures.reaches import FOOT_M, head_stations, stations
+from auditor.measures.reaches import FOOT_M, head_stations, stations, zone_width_ft
+from auditor.measures.zones import disjoint_zones, required_zones
 from tests.measures.test_reaches import BEND, EAST, Shapes, box, feet
 
 TURNS = st.integers(0, 62_831).map(lambda n: n / 10_000)
@@ -240,3 +244,25 @@ def test_the_distance_is_that_to_the_line(spot: tuple[float, float], width: floa
     else:
         assert rows["nearest_ft"].min() == pytest.approx(apart, abs=1e-5)
         assert rows["inside"].any() is bool(round(width - apart, 6) > 0)
+
+
+def test_blocks_worked_on_at_a_time_change_nothing(monkeypatch: pytest.MonkeyPatch) -> None:
+    # Twelve winding reaches, each with a band of cut beside it; all at once, and in blocks of a few shapes.
+    rng = np.random.default_rng(3)
+    xy = np.stack([np.broadcast_to(np.arange(0, 400, 40.0), (12, 10)), rng.uniform(-15, 15, (12, 10))], axis=-1)
+    lines = shapely.linestrings(xy + np.arange(12)[:, None, None] * np.array([30.0, 45.0]))
+    rows = stations(lines, 10.0, 50.0)
+    cut = shapely.difference(shapely.buffer(lines, 20.0), shapely.buffer(lines, 9.0))
+
+    def worked_out() -> tuple[pl.DataFrame, list[float], pl.DataFrame]:
+        zones = disjoint_zones(required_zones(lines, rows, 50.0, touch_ft=3.0)[1])
+        found = intrusions(lines, rows, 50.0, cut, 5.0, search_ft=0.0, touch_ft=3.0)
+        return found, shapely.area(zones).tolist(), zone_width_ft(rows, cut, 330.0, lines=lines)
+
+    whole = worked_out()
+    assert whole[0].height > 12
+    for module, name in ((in_zone, "_FEW"), (zones_module, "_FEW"), (zones_module, "_BLOCK")):
+        monkeypatch.setattr(module, name, 7)
+    monkeypatch.setattr(reaches_module._blocks, "__defaults__", (7,))
+    few = worked_out()
+    assert few[0].equals(whole[0]) and few[1] == whole[1] and few[2].equals(whole[2])

@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from auditor.measures.reaches import (
     FOOT_M,
+    common_part,
     head_stations,
     merge_reaches,
     nearer_other,
@@ -266,3 +267,54 @@ def test_turning_shifting_and_mirroring_a_site_changes_no_width(angle: float, sh
     for name in ("transect_ft", "nearest_ft", "zone_width_ft"):
         # Shapes are cut on a grid of 1e-7 m; on an edge met aslant that is a few times as much.
         assert again[name].to_list() == pytest.approx(plain[name].to_list(), abs=1e-5)
+
+
+def test_what_nearly_equal_shapes_share_is_a_sound_shape() -> None:
+    # Two squares of 10 m, the second 1e-9 m off: all of the 100 square metres; squares that only touch share no ground.
+    one, other = shapely.box(0, 0, 10, 10), shapely.box(1e-9, 1e-9, 10 + 1e-9, 10)
+    (whole, touch, none) = common_part(np.array([one, one, None]), np.array([other, shapely.box(10, 0, 20, 10), one]))
+    assert shapely.is_valid(whole) and shapely.area(whole) == pytest.approx(100)
+    assert shapely.area(touch) == 0 and none is None
+
+
+def plainly_nearest_ft(station: dict[str, float], line: object, cuts: Shapes, far_ft: float) -> float | None:
+    """What of the cuts lies ahead of the bank is drawn, and the shortest way to each part that meets no water is measured."""
+    bank, way = (np.array([station[k + "east"], station[k + "north"]]) for k in ("bank_", "normal_"))
+    across = np.array([-way[1], way[0]])
+    far = far_ft * FOOT_M
+    ahead = shapely.Polygon(
+        [bank - far * across, bank + far * across, bank + far * (across + way), bank + far * (way - across)]
+    )
+    found = []
+    for part in shapely.get_parts(shapely.intersection(cuts, ahead)):
+        if part.is_empty:
+            continue
+        shortest = shapely.shortest_line(shapely.Point(bank), part)
+        middle = shapely.line_interpolate_point(shortest, [0.01, 0.99], normalized=True)
+        blocked = shortest.length > 0.01 and shapely.LineString(middle).intersects(line)
+        found += [shortest.length] if shortest.length <= far and not blocked else []
+    return min(found) / FOOT_M if found else None
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_the_shortest_way_is_that_of_plain_geometry(seed: int) -> None:
+    # Squares on both sides of a winding stream: before, behind, across the water, over the bank and far off.
+    rng = np.random.default_rng(seed)
+    line = shapely.LineString([(0, 0), (40, 10), (70, -20), (90, 30), (120, 0)])
+    corners, sizes = rng.uniform((-20, -70), (140, 70), (7, 2)), rng.uniform(3, 25, 7)
+    cuts = shapely.box(corners[:, 0], corners[:, 1], corners[:, 0] + sizes, corners[:, 1] + sizes)
+    lines = np.array([line])
+    rows = stations(lines, 6.0, 20.0)
+    for transects in (True, False):
+        found = zone_width_ft(rows, cuts, 100.0, lines=lines, transects=transects)
+        for row, read in zip(rows.to_dicts(), found.to_dicts(), strict=True):
+            station = {"bank_east": row["bank_x_m"], "bank_north": row["bank_y_m"]} | {
+                k: row[k] for k in ("normal_east", "normal_north")
+            }
+            expected = plainly_nearest_ft(station, line, cuts, 100.0)
+            assert read["nearest_ft"] == pytest.approx(expected, abs=1e-4), row
+            least = [v for v in (read["transect_ft"], expected) if v is not None]
+            assert read["zone_width_ft"] == pytest.approx(min(least, default=100.0), abs=1e-4)
+    # Where a transect is left unread it cannot govern.
+    whole, quick = (zone_width_ft(rows, cuts, 100.0, lines=lines, transects=t) for t in (True, False))
+    assert whole.drop("transect_ft").equals(quick.drop("transect_ft"))

@@ -112,8 +112,20 @@ def test_deficit(w: float | None, expected: float | None) -> None:
     assert one(streamside.width_deficit_ft(pl.col("w"), pl.col("r")), w=w, r=50.0) == expected
 
 
-def lengths(along: list[float | None], length: float | None) -> list[tuple[Any, ...]]:
-    stations = pl.DataFrame({"job": "J", "bank": "B", "along_ft": pl.Series(along, dtype=pl.Float64)})
+def lengths(
+    along: list[float | None], length: float | None, told: dict[int, tuple[float | None, float | None]] | None = None
+) -> list[tuple[Any, ...]]:
+    """`told` has the stretch that the record says of some stations."""
+    ends = [(told or {}).get(n, (None, None)) for n in range(len(along))]
+    stations = pl.DataFrame(
+        {
+            "job": "J",
+            "bank": "B",
+            "along_ft": pl.Series(along, dtype=pl.Float64),
+            "stretch_from_ft": pl.Series([low for low, _ in ends], dtype=pl.Float64),
+            "stretch_to_ft": pl.Series([high for _, high in ends], dtype=pl.Float64),
+        }
+    )
     banks = pl.DataFrame({"job": ["J"], "bank": ["B"], "length_ft": pl.Series([length], dtype=pl.Float64)})
     return station_lengths_ft(stations, banks).rows()
 
@@ -129,6 +141,15 @@ def test_open_lengths() -> None:
     assert lengths([100, None], 400) == [(None, None, None)] * 2
     assert lengths([100, 401], 400) == [(None, None, None)] * 2
     assert lengths([100, 400], 400) == [(0, 250, 250), (250, 400, 150)]
+
+
+def test_a_stretch_that_the_record_says_stands() -> None:
+    # Two stations far apart on a bank of which 100 ft were looked at: neither takes the 4,900 ft between them.
+    apart = {0: (25.0, 75.0), 1: (4975.0, 5025.0)}
+    assert lengths([50, 5000], 100, apart) == [(25, 75, 50), (4975, 5025, 50)]
+    # Without a place along the bank the stretch is still known; half a stretch is none.
+    assert lengths([None, 5000], 100, apart) == [(25, 75, 50), (4975, 5025, 50)]
+    assert lengths([100, 300], 400, {0: (50.0, None)}) == [(0, 200, 200), (200, 400, 200)]
 
 
 @settings(deadline=None)

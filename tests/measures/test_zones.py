@@ -213,3 +213,20 @@ def test_a_width_along_the_ground_is_shorter_on_the_map() -> None:
     assert level_zone_width_ft([100, 100, 100], [75, 0, float("nan")]).tolist() == pytest.approx(
         [80, 100, np.nan], nan_ok=True
     )
+
+
+def test_zones_that_nearly_share_an_edge_stay_polygons() -> None:
+    # Where edges run 1e-7 m apart the library leaves a line beside the polygon; ground without width is no zone.
+    one = shapely.Polygon(
+        [(5996.79199685, 11999.53513939037), (5996.79199685, 11999.1066552), (5995.79199685, 11999.1066552),
+         (5995.79199685, 11999.678170882122)]
+    )  # fmt: skip
+    other = shapely.Polygon(
+        [(5996.291997, 11999.6066552), (5995.79199685, 11999.55361519644), (5995.79199685, 11999.678170965803)]
+    )
+    with np.errstate(all="ignore"):
+        left = shapely.difference(other, one, grid_size=1e-7)
+    assert left.geom_type == "GeometryCollection", "the library leaves a line here"
+    first, second = disjoint_zones(np.array([one, other]))
+    assert first.equals(one) and {first.geom_type, second.geom_type} <= {"Polygon", "MultiPolygon"}
+    assert first.area + second.area == pytest.approx(shapely.union(one, other).area)

@@ -8,7 +8,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from auditor.record.convert import convert, dtype
+from auditor.record import convert as converting
+from auditor.record.convert import convert, convert_all, dtype
 from auditor.record.raw import PLAIN, ColumnSpec
 from auditor.vocabulary import TABLES
 from auditor.vocabulary.model import Field
@@ -176,3 +177,49 @@ def test_any_text_is_a_value_blank_or_refused(texts: list[str | None], name: str
     result = convert(pl.Series(texts, dtype=pl.String), field(name), PLAIN)
     for value, blank, fault in zip(result.values, result.blank, result.fault, strict=True):
         assert [value is not None, blank, fault is not None].count(True) == 1
+
+
+COLUMNS = [
+    ("loads", "driver", PLAIN), ("loads", "gross_weight_lb", PLAIN), ("axle_weights", "weight_lb", PLAIN),
+    ("loads", "gross_weight_lb", ColumnSpec(unit="short_ton")), ("loads", "product", PLAIN), ("trucks", "kind", PLAIN),
+    ("loads", "product", ColumnSpec(words=(("PST", "sawlogs"), ("None", "")))), ("job", "state", PLAIN),
+    ("legs", "state", PLAIN), ("tickets", "contents", PLAIN), ("loads", "dark", PLAIN), ("loads", "load_date", PLAIN),
+    ("loads", "load_date", ColumnSpec(date_form="%m/%d/%Y")), ("loads", "scaled_at", PLAIN),
+    ("loads", "load_height_ft", PLAIN), ("axles", "position_ft", PLAIN),
+]  # fmt: skip
+TEXTS = st.sampled_from(
+    [None, "", "n/a", "#REF!", "=A1", "84,320", "84,32", "12.5", "0", "-5", "9" * 30, "yes", "No", "perhaps", "tractor", "PST",
+     "none", "sawlogs", "us-ga", "species; driver", "2026-03-02", "2026-03-02 10:00", "3/2/2026", "2026-02-30", "12:30",
+     "13:61", "20 ft", " x "]
+)  # fmt: skip
+CELLS = st.lists(TEXTS, min_size=3, max_size=3)
+
+
+def told(texts: list[str | None], column: int) -> tuple[list[object], list[object], list[object], int]:
+    return shown(convert(pl.Series(texts, dtype=pl.String), *asked_of(column)))
+
+
+def asked_of(column: int) -> tuple[Field, ColumnSpec]:
+    table, name, spec = COLUMNS[column]
+    return field(name, table), spec
+
+
+def shown(result: converting.Converted) -> tuple[list[object], list[object], list[object], int]:
+    return result.values.to_list(), result.blank.to_list(), result.fault.to_list(), result.time_dropped
+
+
+@given(st.lists(CELLS, min_size=len(COLUMNS), max_size=len(COLUMNS)))
+def test_columns_typed_together_are_typed_as_each_alone(cells: list[list[str | None]]) -> None:
+    asked = [(pl.Series(texts, dtype=pl.String), *asked_of(i)) for i, texts in enumerate(cells)]
+    together = convert_all(asked)
+    assert [shown(result) for result in together] == [told(texts, i) for i, texts in enumerate(cells)]
+    assert [result.values.dtype for result in together] == [dtype(of) for _, of, _ in asked]
+    assert [result.faulty for result in together] == [any(result.fault.is_not_null()) for result in together]
+
+
+@given(st.lists(TEXTS, min_size=1, max_size=6), st.integers(0, len(COLUMNS) - 1))
+def test_a_long_column_is_typed_as_a_short_one(cells: list[str | None], column: int) -> None:
+    # Each text occurs often, so that the long way, by distinct texts, has something to spread.
+    times = converting.LONG // len(cells) + 1
+    values, blank, fault, dropped = told(cells, column)
+    assert told(cells * times, column) == (values * times, blank * times, fault * times, dropped * times)

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from datetime import datetime
 
-from auditor.report.model import MapFeature, SiteMap
+from auditor.report.model import MapFeature, SiteMap, TimeInside
 
 Points = Sequence[tuple[float, float]]
 WIDTH_M, HEIGHT_M = 620.0, 410.0
@@ -98,6 +99,26 @@ def _marked() -> list[MapFeature]:
     ]  # fmt: skip
 
 
+def times() -> list[TimeInside]:
+    """A machine inside for some minutes, one perhaps for a moment, one whose record has a gap and one without times."""
+    return [
+        TimeInside(
+            track="skidder 3", bank="AL-left", finding=5, minutes_low=3.04, minutes_high=6.96, passes_low=1, passes_high=2,
+            first_in=datetime(2026, 6, 9, 13, 5, 12), last_out=datetime(2026, 6, 9, 14, 20, 7), in_universal_time=True,
+            sure_first_in=datetime(2026, 6, 9, 13, 6), sure_last_out=datetime(2026, 6, 9, 14, 19), shown_as=["skidder 3"],
+        ),
+        TimeInside(
+            track="skidder 1", bank="FE-left", minutes_low=0.0, minutes_high=0.42, passes_low=0, passes_high=1,
+            first_in=datetime(2026, 6, 9, 23, 59, 50), last_out=datetime(2026, 6, 10, 0, 0, 15),
+        ),
+        TimeInside(
+            track="skidder 2", bank="FE-left", minutes_low=2.0, minutes_high=2.0, passes_low=1, passes_high=1, gap_count=2,
+            gap_minutes=11.25, first_in=datetime(2026, 6, 10, 7), last_out=datetime(2026, 6, 10, 7, 2), untimed_fix_count=1,
+        ),
+        TimeInside(track="forwarder", bank="FE-right"),
+    ]  # fmt: skip
+
+
 def site_map_sample() -> SiteMap:
     """About forty features in a site wider than tall."""
     return SiteMap(
@@ -105,6 +126,7 @@ def site_map_sample() -> SiteMap:
         south_deg=34.8082, features=[*_areas(), *_waters(), *_ways(), *_marked()],
         notes=["Zones are measured from the mapped stream line, moved by half its width.",
                "1 stream has no class; it was held to the rules of every class."],
+        times=times(), time_notes=["Time in gaps of the fixes is not counted."],
     )  # fmt: skip
 
 

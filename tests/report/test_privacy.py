@@ -26,7 +26,7 @@ CODED = {
     "contractor", "title of JobReport", "what", "vehicle", "destination", "source", "worst", "summary", "how_much",
     "where", "path", "notes", "practice", "observer", "licence", "photo", "reason of Judgement", "place of Judgement",
     "rule of Judgement", "name of WalkStop", "samples", "subject of Item", "not_covered",
-    "name of MapFeature", "detail", "projection", "layer", "notes of SiteMap",  # the map is taken out whole
+    "name of MapFeature", "detail", "projection", "layer", "notes of SiteMap", "time_notes", "track", "bank", "shown_as",  # the map is taken out whole
 }  # fmt: skip
 FREE = {
     "key", "means", "unit", "form", "title", "instrument", "at", "seen", "note", "subject", "ticket", "boundary", "limit_key",

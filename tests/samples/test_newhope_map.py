@@ -123,7 +123,9 @@ def test_the_judgement_that_says_otherwise_is_set_beside_it(job: JobReport) -> N
 
 def _layer(layer: str) -> dict[str, Any]:
     """Shapes of a layer of site.gpkg by name, in UTM metres: another projection than that of the report."""
-    label = {"flowlines": "label", "cut_units": "unit", "crossings": "crossing"}[layer]
+    label = {
+        "flowlines": "label", "cut_units": "unit", "crossings": "crossing", "trails": "trail", "roads": "road", "decks": "deck",
+    }[layer]  # fmt: skip
     meta, _, wkb, columns = pyogrio.raw.read(SAMPLE / "site.gpkg", layer=layer)
     move = pyproj.Transformer.from_crs(4269, UTM, always_xy=True)
     shapes = shapely.transform(shapely.from_wkb(wkb), lambda xy: np.stack(move.transform(xy[:, 0], xy[:, 1]), axis=1))
@@ -163,19 +165,32 @@ def test_intrusions_have_the_area_that_plain_geometry_gives(
     assert told * 43_560 * FT**2 == pytest.approx(inside[stream].area, rel=0.02)
 
 
+def _near_part(line: Any, half_ft: float) -> Any:
+    """What of a line lies within 330 ft and half its width of the unit, the trails, the road, the deck or a machine."""
+    harvest = [*_layer("cut_units").values(), *_layer("trails").values(), *_layer("roads").values()]
+    harvest += [*_layer("decks").values(), *_layer("crossings").values()]
+    _, _, wkb, _ = pyogrio.raw.read(SAMPLE / "machines.gpx", layer="track_points")
+    move = pyproj.Transformer.from_crs(4326, UTM, always_xy=True)
+    fixes = shapely.from_wkb(wkb)
+    harvest += [shapely.MultiPoint(np.stack(move.transform(shapely.get_x(fixes), shapely.get_y(fixes)), axis=1))]
+    return shapely.intersection(line, shapely.union_all(shapely.buffer(harvest, (330 + half_ft) * FT, quad_segs=64)))
+
+
 @pytest.mark.parametrize(
     ("stream", "banks"), [(FERRY, ["FB-left", "Ferry Branch right"]), (NEW_HOPE, ["NH-right", "New Hope Creek left"])]
 )
 def test_zones_have_the_area_that_plain_geometry_gives(site: SiteMap, stream: str, banks: list[str]) -> None:
-    lines = _layer("flowlines")
+    line = _near_part(_layer("flowlines")[stream], HALF_FT[stream])
     wide, channel = ((HALF_FT[stream] + ZONE_FT) * FT, HALF_FT[stream] * FT)
     ring = shapely.difference(
-        shapely.buffer(lines[stream], wide, quad_segs=64, cap_style="flat"),
-        shapely.buffer(lines[stream], channel, quad_segs=64, cap_style="flat"),
+        shapely.buffer(line, wide, quad_segs=64, cap_style="flat"),
+        shapely.buffer(line, channel, quad_segs=64, cap_style="flat"),
     )
     found = sum(_polygon(f).area for f in _of(site, "required zone") if f.name in banks)
-    # Where the reaches meet, ground of one counts with the other, which is less than 3 percent of either.
-    assert found == pytest.approx(ring.area, rel=0.03)
+    # Where the reaches meet, ground of one counts with the other, which is less than 3 percent of either. Stations stand
+    # for whole stretches of 50 ft, so that each end of the part near the harvest may lie up to 50 ft farther out.
+    more = 2 * 50 * 2 * ZONE_FT * FT**2
+    assert ring.area * 0.97 <= found <= ring.area * 1.03 + more
 
 
 def test_depth_and_length_are_those_built_in(site: SiteMap) -> None:
@@ -208,3 +223,32 @@ def test_nothing_at_the_crossing_is_an_intrusion(site: SiteMap) -> None:
         if "intrusion" in f.layer and shapely.LineString(f.parts[0]).distance(point) < 50 * FT
     ]
     assert near == []
+
+
+def test_minutes_inside_the_zone_are_those_of_points_along_the_track(site: SiteMap) -> None:
+    # Plain geometry: the track in pieces of 1/100 s, each held against its distance from the bank, 5 + 6 = 11 ft in doubt.
+    meta, _, wkb, columns = pyogrio.raw.read(SAMPLE / "machines.gpx", layer="track_points")
+    fields = dict(zip(meta["fields"], columns, strict=True))
+    own = fields["track_fid"] == 1
+    move = pyproj.Transformer.from_crs(4326, UTM, always_xy=True)
+    points = shapely.from_wkb(wkb)[own]
+    x, y = move.transform(shapely.get_x(points), shapely.get_y(points))
+    seconds = (fields["time"][own].astype("datetime64[ms]") - np.datetime64("2026-07-08T00:00:00")).astype(float) / 1000
+    assert set(np.diff(seconds)) == {3.0}
+    fine = np.arange(seconds[0], seconds[-1], 0.01)
+    line = _layer("flowlines")[FERRY]
+    places = shapely.points(np.interp(fine, seconds, x), np.interp(fine, seconds, y))
+    apart = shapely.distance(places, line) / FT - HALF_FT[FERRY]
+    sure, possible = (float((apart < ZONE_FT + far).sum()) * 0.01 / 60 for far in (-11, 11))
+    (time,) = site.times
+    assert (time.track, time.bank, time.passes_low, time.passes_high) == ("1", "FB-left", 1, 1)
+    assert (time.minutes_low, time.minutes_high) == (pytest.approx(sure, rel=0.02), pytest.approx(possible, rel=0.02))
+    first, last = fine[apart < ZONE_FT + 11][[0, -1]]
+    assert time.first_in is not None and time.last_out is not None and time.in_universal_time
+    told = [t.hour * 3600 + t.minute * 60 + t.second for t in (time.first_in, time.last_out)]
+    assert told == pytest.approx([first, last], abs=1)
+
+
+def test_the_time_inside_stands_with_the_finding_on_the_machine(site: SiteMap, job: JobReport) -> None:
+    (number,) = [f.number for f in job.findings if f.rule == "us-nc/streamside/zone-1-machines"]
+    assert [t.finding for t in site.times] == [number]

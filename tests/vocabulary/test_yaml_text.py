@@ -31,6 +31,29 @@ def test_byte_order_mark_and_empty_document() -> None:
     assert load_yaml_text(b"# nothing\n", "f")[0] == {}
 
 
+def plain(text: str) -> object:
+    if text == "bad":
+        raise ValueError("something good")
+    return len(text) if text.startswith("x") else text
+
+
+def test_plain_texts_are_made_values_and_quoted_ones_are_not() -> None:
+    value, lines = load_yaml_text(b"xx: [xxx, 'xxx']\na: xx\n", "f", plain)
+    assert value == {2: [3, "xxx"], "a": 2}
+    assert lines.at("xx", 1) == 1
+    assert load_yaml_text(b"# nothing\n", "f", plain)[0] is None
+
+
+def test_every_text_that_is_no_value_is_named_with_its_line() -> None:
+    with pytest.raises(UnusableInput) as caught:
+        load_yaml_text(b"a: bad\nb: [bad]\na: 1\n", "f", plain)
+    assert [str(p) for p in caught.value.problems] == [
+        'f, line 1: found "bad"; expected something good. Correct the value.',
+        'f, line 2: found "bad"; expected something good. Correct the value.',
+        "f, line 3, a: found the key a second time (first on line 1); expected each key once. Keep one of the two.",
+    ]
+
+
 def test_lines_follow_keys_and_positions() -> None:
     _, lines = load_yaml_text(b"a:\n  - x\n  - b: 1\n    c: 2\n\nd: 3\n", "f")
     assert [lines.at(*path) for path in [("a",), ("a", 0), ("a", 1), ("a", 1, "c"), ("d",)]] == [1, 2, 3, 4, 6]

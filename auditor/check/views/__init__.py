@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Collection, Mapping, Sequence
+from functools import partial
 from typing import Any
 
 import polars as pl
 
 from auditor.check.views import legs, loads
-from auditor.check.views.base import EVERYWHERE, site_jobs
+from auditor.check.views.base import EVERYWHERE, PROVENANCE, site_jobs
 from auditor.check.views.site import SITE_BUILDERS
 from auditor.measures.papers import valid_on
 from auditor.rules.limits import paper_column
@@ -32,6 +33,15 @@ LOAD_BUILDERS: dict[str, Callable[[Tables, str, Definitions, Collection[str] | N
 }
 
 
+_READ = ("_read_lo", "_read_hi", "_whole", "gross_weight_lb")
+LATE: dict[str, tuple[str, Collection[str], Callable[[pl.DataFrame], pl.DataFrame]]] = {
+    "axle_groups": ("group_weight_lb", _READ, partial(legs.with_weights, field="group_weight_lb")),
+    "axle_runs": ("run_weight_lb", _READ, partial(legs.with_weights, field="run_weight_lb")),
+    "stacks": ("stack_weight_lb", ("_weight_lb", "stack_count", *loads.WEIGHTS), loads.with_stack_weights),
+}
+"""Intervals that also rest on the weights of each load: the columns they need, and what adds them to the rows."""
+
+
 def build_view(
     name: str,
     tables: Tables,
@@ -47,6 +57,25 @@ def build_view(
     names the columns wanted (an interval by its plain name); None gives all. Rows on legs are left out where they are
     certainly outside `scope`. Column `subject` names what a row belongs to.
     """
+    frame = begin_view(name, tables, place, definitions, papers, columns, scope)
+    if name in SITE_BUILDERS:
+        return frame
+    late = LATE.get(name)
+    if late is not None and (columns is None or late[0] in columns):
+        frame = late[2](frame)
+    return frame.select(_in_order(name, frame.columns, columns))
+
+
+def begin_view(
+    name: str,
+    tables: Tables,
+    place: str,
+    definitions: Definitions,
+    papers: Sequence[Needs],
+    columns: Collection[str] | None = None,
+    scope: legs.Scope | None = None,
+) -> pl.DataFrame:
+    """As `build_view`, without the columns of `LATE`, and with those that they rest on."""
     if name in SITE_BUILDERS:
         frame = SITE_BUILDERS[name](tables, definitions).join(
             site_jobs(tables), on="job", how="semi", maintain_order="left"
@@ -58,6 +87,17 @@ def build_view(
     else:
         frame = LOAD_BUILDERS[name](tables, place, definitions, columns).with_columns(subject=pl.col("load"))
     return with_papers(frame, name, tables["documents"], papers)
+
+
+def _in_order(view: str, has: Sequence[str], columns: Collection[str] | None) -> list[str]:
+    """The columns of a frame that belong to a view: job, its fields as far as wanted, provenance, subject, papers."""
+    names = ["job"]
+    for field in VIEWS[view].fields:
+        if columns is None or field.name in columns or field.name in ("load", "leg", "first_axle", "last_axle"):
+            names += [f"{field.name}__lo", f"{field.name}__hi"] if field.interval else [field.name]
+    names += [*PROVENANCE, "subject", *(c for c in has if c.startswith("holds:"))]
+    there = set(has)
+    return [n for n in names if n in there]
 
 
 def with_papers(frame: pl.DataFrame, view: str, documents: pl.DataFrame, papers: Sequence[Needs]) -> pl.DataFrame:

@@ -37,7 +37,7 @@ def load_rows(tables: Mapping[str, pl.DataFrame], place: str, columns: Collectio
         there = tables["legs"].filter(pl.col("state") == place)
         loads = loads.join(there, on=["job", "destination"], how="semi", maintain_order="left")
     if ready is None:
-        loads = loads.drop("note")
+        loads = loads.drop("note", strict=False)
         for table, key, renamed in _MATES:
             loads = _with_mate(loads, tables[table], table, key, renamed, columns)
         loads = loads.with_columns(_vehicle_type().alias("vehicle_type"))

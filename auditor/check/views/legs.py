@@ -57,6 +57,7 @@ def load_legs(
     view = [f.name for f in VIEWS["load_legs"].fields]
     leg_columns = [c for c in view if c in legs.columns and c not in tables["loads"].columns]
     if columns is not None:
+        columns = {*columns, "gross_weight_lb"}
         leg_columns = [c for c in leg_columns if c in columns or c == "leg"]
         layout = layout.select(c for c in layout.columns if c in {*_COMBINATION, *columns})
     loads = load_rows(tables, place, columns)
@@ -124,13 +125,12 @@ def axle_groups(
         scope.outside = _times(scope.outside, _items(loads, groups), _items(unweighed, kinds))
         loads, unweighed = (_on(part, legs) for part in (loads, unweighed))
     weighed = loads.join(groups, on=_COMBINATION, nulls_equal=True, maintain_order="left_right")
-    weighed = _bounded(weigh_runs(weighed, tables["axle_weights"]), exact_gross=pl.lit(False)).with_columns(
+    weighed = weigh_runs(weighed, tables["axle_weights"]).with_columns(
         # A group somewhere among undecided axles may hold only the lightest of them.
         pl.when(pl.col("group_kind").is_not_null()).then(pl.col("weight_lb__lo")).otherwise(0.0).alias("weight_lb__lo")
     )
     rest = unweighed.join(kinds, on=_COMBINATION, how="left", nulls_equal=True, maintain_order="left_right")
-    rest = _bounded(rest, exact_gross=pl.lit(False))
-    return _on_legs("axle_groups", legs, columns, [weighed, rest])
+    return _on_legs("axle_groups", legs, columns, [weighed, rest], whole=pl.lit(False))
 
 
 def axle_runs(
@@ -158,10 +158,23 @@ def axle_runs(
         scope.outside = _times(scope.outside, _items(loads, runs), _items(unweighed, stand_ins))
         loads, unweighed = (_on(part, legs) for part in (loads, unweighed))
     weighed = loads.join(runs, on=_COMBINATION, nulls_equal=True, maintain_order="left_right")
-    weighed = _bounded(weigh_runs(weighed, tables["axle_weights"]), exact_gross=all_axles)
+    weighed = weigh_runs(weighed, tables["axle_weights"])
     rest = unweighed.join(stand_ins, on=_COMBINATION, how="left", nulls_equal=True, maintain_order="left_right")
-    rest = _bounded(rest, exact_gross=all_axles)
-    return _on_legs("axle_runs", legs, columns, [weighed, rest])
+    return _on_legs("axle_runs", legs, columns, [weighed, rest], whole=all_axles)
+
+
+def with_weights(rows: pl.DataFrame, field: str) -> pl.DataFrame:
+    """Rows of axles with their weight, as the columns `field__lo` and `field__hi`.
+
+    Where the readings leave its bounds open it weighs between nothing and the gross of the load, or as much as the load
+    if it is the whole run. `rows` has what `_on_legs` gives and the gross weight.
+    """
+    low, high, gross = pl.col("_read_lo"), pl.col("_read_hi"), pl.col("gross_weight_lb").cast(pl.Float64)
+    unread = high.is_null()
+    return rows.with_columns(
+        pl.when(unread & pl.col("_whole") & gross.is_not_null()).then(gross).otherwise(low.fill_null(0.0)).alias(f"{field}__lo"),
+        pl.when(unread).then(gross).otherwise(high).alias(f"{field}__hi"),
+    )  # fmt: skip
 
 
 def _on(loads: pl.DataFrame, legs: pl.DataFrame) -> pl.DataFrame:
@@ -183,8 +196,7 @@ def _times(outside: pl.DataFrame, *items: pl.DataFrame) -> pl.DataFrame:
 
 def _split(tables: Tables, place: str, parts: pl.DataFrame) -> tuple[pl.DataFrame, pl.DataFrame]:
     """Loads that have both axle readings and parts to weigh, and the others."""
-    gross = pl.col("gross_weight_lb").cast(pl.Float64)
-    loads = load_rows(tables, place, ["gross_weight_lb"]).select(*_LOAD, "truck", "trailer", gross, PLACE)
+    loads = load_rows(tables, place, []).select(*_LOAD, "truck", "trailer", PLACE)
     weighed = loads.join(tables["axle_weights"], on=_LOAD, how="semi", maintain_order="left").join(
         parts, on=_COMBINATION, how="semi", nulls_equal=True, maintain_order="left"
     )
@@ -213,41 +225,33 @@ def _outer_and_inner(runs: pl.DataFrame) -> pl.DataFrame:
     return pl.concat([runs.filter(whole), inner], how="diagonal")
 
 
-def _bounded(rows: pl.DataFrame, exact_gross: pl.Expr) -> pl.DataFrame:
-    """Fill the bounds that readings leave open: between nothing and the load's gross, or the gross itself."""
-    if "weight_lb__hi" not in rows.columns:
-        blank = pl.lit(None, dtype=pl.Float64)
-        rows = rows.with_columns(blank.alias("weight_lb__lo"), blank.alias("weight_lb__hi"))
-    low, high, gross = pl.col("weight_lb__lo"), pl.col("weight_lb__hi"), pl.col("gross_weight_lb")
-    unread = high.is_null()
-    return rows.with_columns(
-        pl.when(unread & exact_gross & gross.is_not_null()).then(gross).otherwise(low.fill_null(0.0)).alias("weight_lb__lo"),
-        pl.when(unread).then(gross).otherwise(high).alias("weight_lb__hi"),
-    )  # fmt: skip
+def _on_legs(
+    view: str, legs: pl.DataFrame, columns: Collection[str] | None, parts: list[pl.DataFrame], whole: pl.Expr
+) -> pl.DataFrame:
+    """Put the rows of each load on each of its legs, in the columns of the view and those that `with_weights` reads.
 
-
-def _on_legs(view: str, legs: pl.DataFrame, columns: Collection[str] | None, parts: list[pl.DataFrame]) -> pl.DataFrame:
-    """Put the rows of each load on each of its legs, in the columns of the view."""
+    `whole` says whether a row stands for all axles of its load.
+    """
     kept: list[pl.Expr] = []
     names: list[str] = []
     for field in VIEWS[view].fields:
-        if columns is not None and field.name not in {*legs.columns, *columns, "first_axle", "last_axle"}:
+        if field.interval or (
+            columns is not None and field.name not in {*legs.columns, *columns, "first_axle", "last_axle"}
+        ):
             continue
-        if field.interval:
-            kept += [pl.col(f"weight_lb__{end}").alias(f"{field.name}__{end}") for end in ("lo", "hi")]
-            names += [f"{field.name}__lo", f"{field.name}__hi"]
-        else:
+        if field.name in legs.columns:
             names.append(field.name)
-            if field.name not in legs.columns:
-                kept.append(pl.col(field.name))
-    items = pl.concat([p.select(PLACE, *kept) for p in _same_columns(parts)])
+        elif field not in VIEWS["load_legs"].fields:
+            kept.append(pl.col(field.name))
+    weights = {f"_read_{end}": pl.col(f"weight_lb__{end}") for end in ("lo", "hi")}
+    items = pl.concat([p.select(PLACE, *kept, **weights, _whole=whole) for p in _same_columns(parts)])
     rows = legs.join(items, on=PLACE, how="left", maintain_order="left_right")
-    return rows.select("job", *names, *PROVENANCE)
+    return rows.select("job", *names, *(c for c in items.columns if c != PLACE), *PROVENANCE)
 
 
 def _same_columns(parts: list[pl.DataFrame]) -> list[pl.DataFrame]:
     """Rows that stand for several groups have no axle numbers of their own; give every part every column."""
-    types: dict[str, Any] = {}
+    types: dict[str, Any] = {"weight_lb__lo": pl.Float64, "weight_lb__hi": pl.Float64}
     for part in parts:
         types |= part.schema
     return [

@@ -27,14 +27,16 @@ _STACK = ["job", "load", "stack"]
 _NOT_JUDGED = ["note", "_file", "_sheet", "_row"]
 
 
-_WEIGHTS = ("gross_weight_lb", "tare_weight_lb", "net_weight_lb")
+WEIGHTS = ("gross_weight_lb", "tare_weight_lb", "net_weight_lb")
 
 
-def _shown(view: str, columns: Collection[str] | None) -> list[str]:
-    """The columns of a view in their order: job, the fields (an interval as two), provenance."""
-    fields = [f for f in VIEWS[view].fields if columns is None or f.name in columns or f.name == "load"]
-    ends = (([f"{f.name}__lo", f"{f.name}__hi"] if f.interval else [f.name]) for f in fields)
-    return ["job", *(name for pair in ends for name in pair), *PROVENANCE]
+def _narrowed(rows: pl.DataFrame, view: str, columns: Collection[str] | None) -> pl.DataFrame:
+    """The rows without what nobody asked for; the weights of the load and names that begin with _ stay."""
+    wanted = {f.name for f in VIEWS[view].fields if columns is None or f.name in columns}
+    ends = {f"{name}__{end}" for name in wanted for end in ("lo", "hi")}
+    needed = {*WEIGHTS, "stack_count", "_weight_lb"} if view == "stacks" else set()
+    kept = {"job", "load", *needed, *wanted, *ends, *PROVENANCE}
+    return rows.select(c for c in rows.columns if c in kept)
 
 
 def _base(
@@ -66,7 +68,7 @@ def own_or_usual(rows: pl.DataFrame, loads: pl.DataFrame, basis: str) -> pl.Data
     return rows.sort("_order", maintain_order=True).drop("_order", "truck")
 
 
-_TICKET_CHECKS = frozenset(
+TICKET_CHECKS = frozenset(
     {
         "ticket_gap_lb", "axle_sum_gap_lb", "same_ticket_count", "implied_speed_mph", "tare_drift_lb",
         "days_outside_operation",
@@ -74,7 +76,7 @@ _TICKET_CHECKS = frozenset(
 )  # fmt: skip
 
 
-def _ticket_checks(tables: Mapping[str, pl.DataFrame]) -> pl.DataFrame:
+def ticket_checks(tables: Mapping[str, pl.DataFrame]) -> pl.DataFrame:
     """The scale ticket of each load against itself and the others.
 
     All loads are looked at, wherever they went: the load before may have gone to another state.
@@ -151,8 +153,8 @@ def loads(
         .join(_ticket_columns(tables, definitions), on=_LOAD, how="left", maintain_order="left")
     )
     rows = _told_not_given(tables, rows)
-    if columns is None or not _TICKET_CHECKS.isdisjoint(columns):
-        rows = rows.join(_ticket_checks(tables), on=_LOAD, how="left", maintain_order="left")
+    if columns is None or not TICKET_CHECKS.isdisjoint(columns):
+        rows = rows.join(ticket_checks(tables), on=_LOAD, how="left", maintain_order="left")
     looks = transit.checks_on_the_way(tables["load_checks"], rows.select(*_LOAD, "trip_miles"))
     rows = rows.join(looks, on=_LOAD, how="left", maintain_order="left")
     given_on = pl.col("given_on")
@@ -160,7 +162,7 @@ def loads(
         ticket_days_after_removal=(given_on - pl.col("load_date")).dt.total_days(),
         ticket_days_after_harvest=(given_on - pl.col("harvest_completed_on")).dt.total_days(),
     )
-    return rows.select(_shown("loads", columns))
+    return _narrowed(rows, "loads", columns)
 
 
 def _wll_tables(definitions: Mapping[str, Any]) -> dict[str, Any]:
@@ -271,7 +273,7 @@ def stacks(
     A load without stacks has one row of blanks. Where no line of tiedowns is listed for a stack, its count and its
     limits are null: no row is no evidence. `columns` names the columns wanted; None gives all.
     """
-    base = _base(tables, place, columns, *_WEIGHTS)
+    base = _base(tables, place, columns, *WEIGHTS)
     alike = _alike(tables, base)
     held = _held_stacks(tables, alike.filter(pl.col("load") == pl.col("_like")), definitions)
     rows = (
@@ -279,8 +281,12 @@ def stacks(
         .join(alike.drop("truck"), on=_LOAD, how="left", maintain_order="left")
         .join(held.rename({"load": "_like"}), on=["job", "_like"], how="left", maintain_order="left_right")
     )
-    rows = rows.with_columns(securement.stack_weight_lb(rows).get_columns())
-    return rows.select(_shown("stacks", columns))
+    return _narrowed(rows.rename({"weight_lb": "_weight_lb"}), "stacks", columns)
+
+
+def with_stack_weights(rows: pl.DataFrame) -> pl.DataFrame:
+    """Rows of stacks with the weight of each, as an interval; the weights of the load are columns of the rows."""
+    return rows.with_columns(securement.stack_weight_lb(rows.rename({"_weight_lb": "weight_lb"})).get_columns())
 
 
 def tiedowns(
@@ -297,4 +303,4 @@ def tiedowns(
     lines = own_or_usual(tables["tiedowns"], base, "tiedown_basis")
     lines = securement.working_load_limits(lines, **_wll_tables(definitions))
     rows = base.join(lines, on=_LOAD, how="inner", maintain_order="left_right")
-    return rows.select(_shown("tiedowns", columns))
+    return _narrowed(rows, "tiedowns", columns)

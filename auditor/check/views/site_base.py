@@ -96,7 +96,7 @@ def bank_columns(tables: Tables, definitions: Definitions) -> pl.DataFrame:
     """Every bank once with its stream and its job: the columns that the streamside views share, and `_last_day`."""
     banks = tables["banks"]
     names = [f.name for f in TABLES["banks"].fields if f.name not in _BANK_OWN]
-    stations = tables["stations"].select("job", "bank", "along_ft", "slope_pct")
+    stations = tables["stations"].select("job", "bank", "along_ft", "stretch_from_ft", "stretch_to_ft", "slope_pct")
     lengths = station_lengths_ft(stations, banks)
     slopes = weighted_mean(stations.hstack(lengths), "slope_pct", ["job", "bank"])
     rows = banks.select(

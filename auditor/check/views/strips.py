@@ -8,7 +8,16 @@ from itertools import pairwise
 import polars as pl
 
 from auditor.check.views.base import PROVENANCE
-from auditor.check.views.site_base import Definitions, Tables, bank_columns, finished, joined, own_rows, with_job
+from auditor.check.views.site_base import (
+    Definitions,
+    Tables,
+    bank_columns,
+    doubt_ft,
+    finished,
+    joined,
+    own_rows,
+    with_job,
+)
 from auditor.measures.rollups import share_pct, whole_greatest, whole_sum, worst_word
 from auditor.measures.streamside import (
     canopy_cover_pct,
@@ -36,7 +45,8 @@ def strips(tables: Tables, definitions: Definitions) -> pl.DataFrame:
 
     The place's definition `strips` may fix the strips by their edges in ft from the bank; each bank with a plot or with
     cutting has a row for each of them, and a plot belongs to the one that holds its own strip. A plot that none holds
-    has a row by its own strip. Without a definition the strips are those of the plots, and a bank without plots beside
+    has a row by its own strip. A plot without a strip belongs to the one in which its distance from the bank lies for
+    certain; one that may lie in two has none. Without a definition the strips are those of the plots, and a bank without plots beside
     which trees were or may have been cut has one row without a strip.
     """
     edges = definitions.get("strips", {}).get("edges_ft")
@@ -82,11 +92,29 @@ def _strip_plots(tables: Tables, edges: Sequence[float] | None) -> pl.DataFrame:
     )
     if edges is None:
         return plots
+    plots = _by_distance(plots, tables["banks"], edges)
     start, end = pl.col("strip_from_ft"), pl.col("strip_to_ft")
     inside = [(pl.when((start >= low) & (end <= high)), float(low), float(high)) for low, high in pairwise(edges)]
     inner = pl.coalesce(*(held.then(pl.lit(low)) for held, low, _ in inside), start)
     outer = pl.coalesce(*(held.then(pl.lit(high)) for held, _, high in inside), end)
     return plots.with_columns(strip_from_ft=inner, strip_to_ft=outer)
+
+
+def _by_distance(plots: pl.DataFrame, banks: pl.DataFrame, edges: Sequence[float]) -> pl.DataFrame:
+    """Plots with the range of their distance in place of a strip, where it lies between two edges or beyond the last."""
+    method = banks.select("job", "bank", pl.col("method").cast(pl.String).alias("_method"))
+    rows = plots.join(method, on=["job", "bank"], how="left", maintain_order="left", validate="m:1")
+    distance, doubt = pl.col("distance_from_bank_ft"), doubt_ft("distance_uncertainty_ft", pl.col("_method"))
+    low, high = (distance - doubt).clip(lower_bound=0.0), distance + doubt
+    sure = low >= edges[-1]
+    for inner, outer in pairwise(edges):
+        sure |= (low >= inner) & (high <= outer)
+    blank = pl.col("strip_from_ft").is_null() & pl.col("strip_to_ft").is_null()
+    placed = blank & sure.fill_null(False)
+    return rows.with_columns(
+        strip_from_ft=pl.when(placed).then(low).otherwise("strip_from_ft"),
+        strip_to_ft=pl.when(placed).then(high).otherwise("strip_to_ft"),
+    ).drop("_method")
 
 
 def _strip_rows(tables: Tables, plots: pl.DataFrame, edges: Sequence[float] | None) -> pl.DataFrame:
