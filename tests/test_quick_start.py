@@ -12,7 +12,7 @@ import auditor
 from tests.house.tree import ROOT
 
 SLOW = (
-    "cryptography", "jinja2", "jsonschema", "matplotlib", "openpyxl", "pandas", "pyarrow", "pyogrio", "pyproj",
+    "cryptography", "jinja2", "matplotlib", "openpyxl", "pandas", "pyarrow", "pyogrio", "pyproj",
     "python_calamine", "rasterio", "rustworkx", "scipy", "shapely", "weasyprint",
 )  # fmt: skip
 OF_OTHER_COMMANDS = (

@@ -39,7 +39,7 @@ _LISTED_BY_LOAD = {
 }
 """Tables with rows of single loads that a view reads."""
 
-TOGETHER = (("load_legs", "axle_groups", "axle_runs"), ("loads",), ("stacks", "tiedowns"))
+_TOGETHER = (("load_legs", "axle_groups", "axle_runs"), ("loads",), ("stacks", "tiedowns"))
 """Views for which the sets are the same."""
 
 
@@ -75,17 +75,35 @@ class Alike:
 
 
 def alike_loads(
-    tables: Tables, views: Iterable[str], columns: Collection[str], days_of_change: Sequence[date]
-) -> Alike | None:
-    """The loads of the tables in sets, for rules on these views that read these columns; None where it does not pay.
+    tables: Tables, columns_read: Mapping[str, Collection[str]], days_of_change: Sequence[date]
+) -> dict[str, Alike]:
+    """The loads of the tables in sets, for each view whose rules read these columns and for which it pays.
 
     `days_of_change` are the days on which some law of the record changes: a set never spans one, nor a day on which a
     paper begins or ends.
     """
     loads = tables["loads"]
     if loads.height < FEWEST_LOADS:
-        return None
-    loads = with_ways(loads)
+        return {}
+    ways = loads.lazy().select(*_WAY).unique().with_row_index("_way").collect()
+    way = loads.select(_WAY).join(ways, on=_WAY, how="left", nulls_equal=True, maintain_order="left")["_way"]
+    found: dict[str, Alike] = {}
+    for views in _TOGETHER:
+        columns = {c for view in views for c in columns_read.get(view, ())}
+        alike = _sets(loads.with_columns(way), tables, views, columns, days_of_change)
+        if alike is not None:
+            found |= dict.fromkeys(views, alike)
+    return found
+
+
+def _sets(
+    loads: pl.DataFrame,
+    tables: Tables,
+    views: Iterable[str],
+    columns: Collection[str],
+    days_of_change: Sequence[date],
+) -> Alike | None:
+    """Sets for views whose rules read these columns; `loads` has `_way`, a number for each vehicle and destination of a job."""
     classed = _classed(loads, columns)
     day = pl.col("load_date")
     editions = [(day >= changed).cast(pl.UInt16) for changed in days_of_change]
@@ -125,23 +143,14 @@ def _paper_period(tables: Tables) -> pl.Series:
     return places.join(begun, on=PLACE, how="left", maintain_order="left")["_period"]
 
 
-def with_ways(loads: pl.DataFrame) -> pl.DataFrame:
-    """Loads with `_way`, a number for each job, truck, trailer and destination; left as they are if they have it."""
-    if "_way" in loads.columns:
-        return loads
-    ways = loads.lazy().select(*_WAY).unique().with_row_index("_way").collect()
-    way = loads.select(_WAY).join(ways, on=_WAY, how="left", nulls_equal=True, maintain_order="left")["_way"]
-    return loads.with_columns(way)
-
-
 def _classed(loads: pl.DataFrame, columns: Collection[str]) -> list[str]:
-    """Columns of loads that are read and have few different values, so that they can tell sets apart."""
+    """Columns of loads that are read and tell sets apart: those of classes, and those that are the same for all loads."""
     read = [f for f in TABLES["loads"].fields if f.name in columns and f.name not in (*_WAY, "load", "load_date")]
     named = [f.name for f in read if f.kind in _KINDS]
     others = [f.name for f in read if f.kind not in _KINDS]
     differs = {c: pl.col(c).first().ne_missing(pl.col(c)) for c in others}
-    counts = loads.select(d.any().alias(c) for c, d in differs.items())  # nulls: ne_missing has none
-    return [*named, *(c for c in others if not counts[c][0])]
+    differing = loads.select(d.any().alias(c) for c, d in differs.items())  # nulls: ne_missing has none
+    return [*named, *(c for c in others if not differing[c][0])]
 
 
 def _place_if_listed(tables: Tables, views: Iterable[str]) -> pl.Series:

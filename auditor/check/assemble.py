@@ -295,7 +295,7 @@ def _weights(
     for load, rule, soft in worst.select("subject", "rule", "tolerated").iter_rows() if worst is not None else []:
         tolerated[load, rule] = tolerated.get((load, rule), True) and soft is True
     points, spoke = [], []
-    for row in lowest.sort("load_date", "ticket_number", nulls_last=True, maintain_order=True).to_dicts():
+    for row in lowest.sort("load_date", "load", nulls_last=True, maintain_order=True).to_dicts():
         known = row["limit"] is not None
         where = row["road_name"] or str(row["road_class"] or "").replace("_", " ")
         key = limit_key(row["rule"], row["limit_name"], row["arm"])

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
+from functools import lru_cache
 
 import polars as pl
 
 from auditor.check.evaluate import Judged
+from auditor.check.spread import Spread
 from auditor.check.views.base import PLACE
 from auditor.rules import kleene
 from auditor.rules.compiled import Code, CompiledRule
@@ -17,7 +19,7 @@ from auditor.rules.nodes import Node, Test, every_node
 from auditor.vocabulary import VIEWS
 
 CONTEXT = (
-    "job", "subject", "ticket_number", "truck", "trailer", "destination", "state", "leg", "road_class", "road_name", "first_axle",
+    "job", "subject", "truck", "trailer", "destination", "state", "leg", "road_class", "road_name", "first_axle",
     "last_axle", "stack", "tiedown", "tiedown_basis", "weakest_tiedown_wll_lb", "stream", "side", "station", "along_ft",
     "strip_from_ft", "strip_to_ft", "stump", "pipe", "drain", "drain_group", "from_ft", "to_ft", "notice_kind", "question",
     "place_kind", "place", "_file", "_sheet", "_row", PLACE,
@@ -46,27 +48,25 @@ def breaches(judged: Judged) -> list[pl.DataFrame]:
         elif judged.by_set:
             found.append(spread.for_each_load(describe(judged.frame[rows], rule), dated_by))
         else:
-            described = describe(_of_loads(judged, rule, rows), rule)
+            described = describe(_of_loads(spread, rule, rows), rule)
             places = spread.alike.own[PLACE].gather(described[PLACE])
             found.append(described.with_columns(places))
     return found
 
 
-def _of_loads(judged: Judged, rule: CompiledRule, rows: pl.Series) -> pl.DataFrame:
+def _of_loads(spread: Spread, rule: CompiledRule, rows: pl.Series) -> pl.DataFrame:
     """Rows of single loads with all columns that there is to say of them."""
-    spread = judged.spread
-    if spread is None:
-        return judged.frame[rows]
+    return spread.rows(_said_of(rule), rows)
+
+
+@lru_cache(maxsize=2_000)
+def _said_of(rule: CompiledRule) -> frozenset[str]:
+    """Columns that `describe` reads for a rule."""
     nodes = [node for part in rule.parts() for node in every_node(part)]
     said = [e for part in (_spoken(test, rule) for _, test in _leaves(rule.must, negated=False)) for e in part.values()]
     said += [e for node in nodes for e in (node.truth, *((node.test.low, node.test.high) if node.test else ()))]
-    said += [pl.col(c) for ladder in rule.ladders.values() for c in _base_columns(ladder)]
     read = {name for e in said for name in e.meta.root_names()}
-    return spread.rows({*read, *CONTEXT, VIEWS[judged.view].dated_by, "subject"}, rows)
-
-
-def _base_columns(ladder: Ladder) -> list[str]:
-    return [f"{ladder.column}:base:low"] if len(ladder.arms) > 1 else []
+    return frozenset({*read, *CONTEXT, VIEWS[rule.rule.examines].dated_by, "subject"})
 
 
 def describe(frame: pl.DataFrame, rule: CompiledRule) -> pl.DataFrame:
@@ -245,28 +245,28 @@ def allowances_used(judged: Judged) -> list[pl.DataFrame]:
                 continue
             ladder = rule.ladders[test.limit]
             if len(ladder.arms) > 1 and len(rows):
-                found += _raised(judged, rule, rows, ladder, node, test)
+                found += _raised(judged, rule, rows, node, test, speaking_arm(ladder, test.limit_low))
     return found
 
 
 def _raised(
-    judged: Judged, rule: CompiledRule, rows: pl.Series, ladder: Ladder, node: Node, test: Test
+    judged: Judged, rule: CompiledRule, rows: pl.Series, node: Node, test: Test, arm: pl.Expr
 ) -> list[pl.DataFrame]:
-    """Of the rows of one comparison those above its base limit, with the entry that allows it; no frame for none."""
-    spread, limit = judged.spread, test.limit_low
+    """Of the rows of one comparison those above its base limit, with the arm that allows it; no frame for none."""
+    spread, ladder = judged.spread, rule.ladders[test.limit or ""]
     above = kleene.certain(test.high > pl.col(f"{ladder.column}:base:low")) & kleene.certain(node.truth)
     if spread is None or judged.by_set:
         part = judged.frame[rows].filter(above)
     else:
         named = above.meta.root_names()
-        raised = spread.rows(named, rows).select(above.alias("above"))["above"]
-        part = _of_loads(judged, rule, rows.filter(raised))
-    if part.is_empty() or limit is None:
+        raised = spread.rows(named, rows).with_columns(above.alias("above"))["above"]
+        part = _of_loads(spread, rule, rows.filter(raised))
+    if part.is_empty():
         return []
     names = [
         pl.lit(rule.key).alias("rule"),
         pl.lit(test.limit).alias("limit_name"),
-        speaking_arm(ladder, limit).alias("arm"),
+        arm.alias("arm"),
         test.high.cast(pl.Float64).alias("measured"),
     ]
     if spread is not None and judged.by_set:

@@ -16,7 +16,7 @@ from auditor.check.views.base import PLACE
 from auditor.rules import kleene
 from auditor.rules.compiled import Code, CompiledRule, CompiledSet, compile_rules
 from auditor.rules.models import Rule, RuleFile
-from auditor.rules.nodes import Node, Step, every_node
+from auditor.rules.nodes import Node, Step, columns_of, every_node
 from auditor.rules.trees import combined
 from auditor.vocabulary import VIEWS
 
@@ -106,16 +106,9 @@ def _judge_sets(
     others = tuple(r for r in rules if not spread.shares(r.reads))
     if others:
         lifted = _lifted(spread, others)
-        read = {name for rule in lifted for name in _names(rule)}
-        rows = spread.rows({*read, PLACE})
+        read = {name for rule in lifted for part in rule.parts() for name in columns_of(part)}
+        rows = spread.rows(read)
         yield replace(judge_rows(view, rows, lifted, outside), rules=others, spread=spread)
-
-
-def _names(rule: CompiledRule) -> set[str]:
-    """Columns that the outcome of a rule and its blanks are made of."""
-    nodes = [node for part in rule.parts() for node in every_node(part)]
-    expressions = [e for node in nodes for e in (node.truth, *node.blanks.values())]
-    return {name for e in expressions for name in e.meta.root_names()}
 
 
 def _lifted(spread: Spread, rules: Sequence[CompiledRule]) -> tuple[CompiledRule, ...]:
@@ -127,7 +120,7 @@ def _lifted(spread: Spread, rules: Sequence[CompiledRule]) -> tuple[CompiledRule
     leaves: dict[int, Node] = {}
     added: list[pl.Series] = []
     for k, node in enumerate(shared):
-        name = f"shared:{len(spread.frame.columns)}:{k}"
+        name = f"shared:{k}"
         added.append(truths[str(k)].alias(name))
         blanks = {c: b.alias(f"{name}:{c}") for c, b in blamed.get(k, {}).items() if b.any()}  # nulls: blanks have none
         added += blanks.values()
@@ -136,10 +129,10 @@ def _lifted(spread: Spread, rules: Sequence[CompiledRule]) -> tuple[CompiledRule
     return tuple(
         replace(
             rule,
-            where=_with_leaves(rule.where, leaves),
-            when=_with_leaves(rule.when, leaves),
-            unless=_with_leaves(rule.unless, leaves),
-            must=_with_leaves(rule.must, leaves) or rule.must,
+            where=rule.where and _with_leaves(rule.where, leaves),
+            when=rule.when and _with_leaves(rule.when, leaves),
+            unless=rule.unless and _with_leaves(rule.unless, leaves),
+            must=_with_leaves(rule.must, leaves),
         )
         for rule in rules
     )
@@ -154,12 +147,12 @@ def _shared_nodes(node: Node, spread: Spread) -> Iterator[Node]:
             yield from _shared_nodes(kid, spread)
 
 
-def _with_leaves(node: Node | None, leaves: Mapping[int, Node], inside_limit: bool = False) -> Node | None:
+def _with_leaves(node: Node, leaves: Mapping[int, Node], inside_limit: bool = False) -> Node:
     """The node with columns in place of what is worked out already; what keeps a limit unknown reads the limit itself."""
-    if node is None or id(node) in leaves:
-        return None if node is None else leaves[id(node)]
+    if id(node) in leaves:
+        return leaves[id(node)]
     within = inside_limit or node.form in ("limit", "test")
-    kids = tuple(k for k in (_with_leaves(kid, leaves, within) for kid in node.kids) if k is not None)
+    kids = tuple(_with_leaves(kid, leaves, within) for kid in node.kids)
     truth = node.truth if within else combined(node.form, [k.truth for k in kids], node.n)
     return replace(node, truth=truth, kids=kids)
 
@@ -186,7 +179,7 @@ def judge_rows(
     view: str, frame: pl.DataFrame, rules: tuple[CompiledRule, ...], outside: pl.DataFrame | None = None
 ) -> Judged:
     """Outcome of every row under every rule, and for what is open the facts to blame."""
-    raw = _columns(frame, {str(i): r.code() for i, r in enumerate(rules)})
+    raw = _columns(frame, {str(i): r.code for i, r in enumerate(rules)})
     still_open = {i: raw[str(i)] == int(Code.NOT_EVIDENCED) for i in range(len(rules))}
     still_open = {i: rows for i, rows in still_open.items() if rows.any()}  # nulls: codes have none
     blamed = _blamed(frame, {i: rules[i].parts() for i in still_open})

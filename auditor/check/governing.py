@@ -18,7 +18,7 @@ GROSS = "gross_weight_lb"
 def governing_limits(judged: Judged) -> list[pl.DataFrame]:
     """For each rule that holds the gross weight against a limit, the rows it applies to.
 
-    Columns: job, load, ticket_number, load_date, gross_weight_lb, limit, rule, limit_name, arm, state, road_class,
+    Columns: job, load, load_date, gross_weight_lb, limit, rule, limit_name, arm, state, road_class,
     road_name, code. The limit is null where it is not one number. Besides, `limit_low` and `limit_high` bound the most
     that the rule as a whole lets the load weigh, `tolerated_low` and `tolerated_high` the same with enforcement
     tolerances; infinite where nothing is asked or nothing is known.
@@ -41,7 +41,6 @@ def governing_limits(judged: Judged) -> list[pl.DataFrame]:
                 part.select(
                     "job",
                     "load",
-                    "ticket_number",
                     "load_date",
                     pl.col(GROSS).cast(pl.Float64),
                     exact.alias("limit"),

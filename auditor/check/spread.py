@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 
 import numpy as np
 import polars as pl
@@ -10,10 +10,8 @@ from numpy.typing import NDArray
 
 from auditor.check.alike import Alike
 from auditor.check.steps import add_columns
-from auditor.check.views.base import PLACE
-from auditor.rules.nodes import Node, Step, every_node
-
-Late = tuple[str, Collection[str], Callable[[pl.DataFrame], pl.DataFrame]]
+from auditor.check.views.base import PLACE, Late
+from auditor.rules.nodes import Node, Step, columns_of, step_reads
 
 _OF_ONE = frozenset({"load", "load_date", "_file", "_sheet", "_row", PLACE})
 """Columns that a set shows of one of its loads."""
@@ -22,8 +20,8 @@ _OF_ONE = frozenset({"load", "load_date", "_file", "_sheet", "_row", PLACE})
 class Spread:
     """The rows of a view for sets of like loads in one edition, and what turns them into the rows of every load.
 
-    `late` is the interval that also rests on the weights of each load, the columns it needs and what adds it; `steps` the columns that the rules
-    of the edition need: those that like loads share are added here, the others to the rows of loads.
+    `late` is what the view still lacks; `steps` are the columns that the rules of the edition need: those that like loads
+    share are added here, the others to the rows of loads.
     """
 
     def __init__(self, frame: pl.DataFrame, alike: Alike, late: Late | None, steps: Sequence[Step]) -> None:
@@ -32,18 +30,17 @@ class Spread:
         self._own = {c for c in alike.own.columns if c in _OF_ONE or c not in frame.columns} | {"subject"}
         self._not_shared = set(self._own)
         if late is not None:
-            self._not_shared |= {late[0], f"{late[0]}__lo", f"{late[0]}__hi"}
+            self._not_shared |= {late.field, f"{late.field}__lo", f"{late.field}__hi"}
         shared: list[Step] = []
         self._steps: list[Step] = []
         for step in steps:
-            own = not self._not_shared.isdisjoint(_step_reads(step))
+            own = not self._not_shared.isdisjoint(step_reads(step))
             (self._steps if own else shared).append(step)
             if own:
                 self._not_shared.add(step.name)
         if not frame[PLACE].is_sorted():
             frame = frame.sort(PLACE, maintain_order=True)
         self.frame = add_columns(frame, shared)
-        self._nodes: dict[int, bool] = {}
         self._index: tuple[pl.Series, pl.Series] | None = None
 
     def shares(self, fields: Iterable[str]) -> bool:
@@ -52,17 +49,14 @@ class Spread:
 
     def shares_node(self, node: Node) -> bool:
         """Whether a condition, with all below it, reads only what like loads share."""
-        if id(node) not in self._nodes:
-            expressions = (e for n in every_node(node) for e in (n.truth, *n.blanks.values()))
-            self._nodes[id(node)] = all(self._not_shared.isdisjoint(e.meta.root_names()) for e in expressions)
-        return self._nodes[id(node)]
+        return self._not_shared.isdisjoint(columns_of(node))
 
     def add(self, columns: Sequence[pl.Series]) -> None:
         """More columns of the rows of sets."""
         self.frame = self.frame.with_columns(columns)
 
     def rows(self, names: Collection[str], which: pl.Series | None = None) -> pl.DataFrame:
-        """These columns of the rows of every load, or of some of them by number; places are rows of `alike.own`.
+        """These columns of the rows of every load, or of some by number, beside their places, which are rows of `alike.own`.
 
         The rows of a load stand together, loads in the order of `alike.own`.
         """
@@ -70,15 +64,17 @@ class Spread:
         if which is not None:
             of_set, of_load = of_set.gather(which), of_load.gather(which)
         wanted = self._with_needs(set(names))
-        shared = self.frame.select(c for c in self.frame.columns if c in wanted and c not in self._own)[of_set]
-        own = self.alike.own.select(c for c in self.alike.own.columns if c in wanted and c in self._own)[of_load]
-        found = pl.concat([shared, own.drop(PLACE, strict=False)], how="horizontal")
-        if PLACE in wanted:
-            found = found.with_columns(of_load.alias(PLACE))
+        shared = [c for c in self.frame.columns if c in wanted and c not in self._own]
+        own = [c for c in self.alike.own.columns if c in wanted and c in self._own and c != PLACE]
+        parts = [of_load.alias(PLACE).to_frame()]
+        # A selection of nothing has no rows that could be told apart.
+        parts += [self.frame.select(shared)[of_set]] if shared else []
+        parts += [self.alike.own.select(own)[of_load]] if own else []
+        found = pl.concat(parts, how="horizontal")
         if "subject" in wanted:
             found = found.with_columns(self.alike.own["load"].gather(of_load).alias("subject"))
         if self._late is not None and not self._late_names().isdisjoint(wanted):
-            found = self._late[2](found)
+            found = self._late.add(found)
         steps = [s for s in self._steps if s.name in wanted]
         return add_columns(found, steps)
 
@@ -87,19 +83,19 @@ class Spread:
         given, members = self.alike.members(rows[PLACE].to_numpy())
         own = self.alike.own[members]
         found = rows[given]
-        mine = [own[c] for c in own.columns if c in _OF_ONE or c in found.columns or c == "ticket_number"]
+        mine = [own[c] for c in own.columns if c in found.columns]
         return found.with_columns(*mine, own["load"].alias("subject"), own[dated_by].alias("on"))
 
     def _late_names(self) -> set[str]:
-        return {f"{self._late[0]}__{end}" for end in ("lo", "hi")} if self._late is not None else set()
+        return {f"{self._late.field}__{end}" for end in ("lo", "hi")} if self._late is not None else set()
 
     def _with_needs(self, wanted: set[str]) -> set[str]:
         """The names with all that the columns made of rows are made of."""
         for step in reversed(self._steps):
             if step.name in wanted:
-                wanted |= _step_reads(step)
+                wanted |= step_reads(step)
         if self._late is not None and not self._late_names().isdisjoint(wanted):
-            wanted |= set(self._late[1])
+            wanted |= set(self._late.reads)
         return wanted
 
     def _indices(self) -> tuple[pl.Series, pl.Series]:
@@ -113,11 +109,3 @@ class Spread:
             of_set = (np.arange(len(of_load)) + np.repeat(shift, many)).astype(np.uint32)
             self._index = pl.Series(of_set), pl.Series(of_load)
         return self._index
-
-
-def _step_reads(step: Step) -> set[str]:
-    """Columns that a step reads; an interval by its plain name and its ends."""
-    if step.expression is not None:
-        return set(step.expression.meta.root_names())
-    named = step.measure.of.values() if step.measure is not None else ()
-    return {end for name in named for end in (name, f"{name}__lo", f"{name}__hi")}

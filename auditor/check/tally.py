@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import itertools
 import os
 from collections import deque
 from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
-from concurrent.futures import ThreadPoolExecutor
+from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass, field, replace
+from datetime import date
 from functools import partial
 from typing import Any
 
@@ -15,7 +15,7 @@ import numpy as np
 import polars as pl
 from numpy.typing import NDArray
 
-from auditor.check.alike import FEWEST_LOADS, TOGETHER, Alike, alike_loads, with_ways
+from auditor.check.alike import Alike, alike_loads
 from auditor.check.details import allowances_used, breaches
 from auditor.check.evaluate import Judged, Places, judge_view, worst_by_place
 from auditor.check.findings import Worst, worst_rows
@@ -35,7 +35,9 @@ from auditor.rules.nodes import Step
 from auditor.rules.reading import Rulebook
 from auditor.vocabulary import SITE_TABLES, SUBJECTS, VIEWS, subject_key
 
-ROWS_AT_ONCE = 120_000
+ROWS_AT_ONCE = 175_000
+PARTS_AT_ONCE = 2
+"""However many cores there are: each part takes memory of its own, and polars spreads its work besides."""
 SITE_VIEWS = frozenset({*site.SITE_BUILDERS, "bank_outcomes"})
 WEIGHTS_SHOWN_UP_TO = 5_000
 
@@ -71,7 +73,7 @@ class Tally:
 
 
 def tally(record: Record, rulebook: Rulebook) -> Tally:
-    """Judge every row of the record, some jobs at a time so that memory stays bounded, on every core there is."""
+    """Judge every row of the record, some jobs at a time so that memory stays bounded."""
     result = Tally()
     with_weights = record.tables["loads"].height <= WEIGHTS_SHOWN_UP_TO
     plans = Plans(rulebook)
@@ -84,18 +86,12 @@ def tally(record: Record, rulebook: Rulebook) -> Tally:
 def _side_by_side(
     work: Callable[[Mapping[str, pl.DataFrame]], _Part], items: Iterator[Mapping[str, pl.DataFrame]]
 ) -> Iterator[_Part]:
-    """The results in the order of the items, worked out by threads; no more items at once than there are cores."""
-    first, second = next(items, None), next(items, None)
-    if first is None:
-        return
-    if second is None:
-        yield work(first)
-        return
-    cores = os.cpu_count() or 1
-    with ThreadPoolExecutor(cores) as pool:
-        running = deque([pool.submit(work, first)])
-        for item in itertools.chain([second], items):
-            if len(running) >= cores:
+    """The results in the order of the items, a few of them worked on at a time."""
+    workers = min(os.cpu_count() or 1, PARTS_AT_ONCE)
+    with ThreadPoolExecutor(workers) as pool:
+        running: deque[Future[_Part]] = deque()
+        for item in items:
+            if len(running) == workers:
                 yield running.popleft().result()
             running.append(pool.submit(work, item))
         while running:
@@ -204,17 +200,12 @@ def judge_tables(
 
 def _alike(tables: Mapping[str, pl.DataFrame], plans: Plans, places: Sequence[str]) -> dict[str, Alike]:
     """The sets of like loads for the views for which it pays to judge sets."""
-    made = [plan for place in places for plan in plans.of(place)]
-    days = sorted({day for plan in made for day in plan.days})
-    if tables["loads"].height >= FEWEST_LOADS:
-        tables = {**tables, "loads": with_ways(tables["loads"])}
-    found: dict[str, Alike] = {}
-    for views in TOGETHER:
-        columns = {c for plan in made if plan.view in views for c in plan.columns}
-        alike = alike_loads(tables, views, columns, days)
-        if alike is not None:
-            found |= dict.fromkeys(views, alike)
-    return found
+    read: dict[str, set[str]] = {}
+    days: set[date] = set()
+    for plan in (plan for place in places for plan in plans.of(place)):
+        read.setdefault(plan.view, set()).update(plan.columns)
+        days.update(plan.days)
+    return alike_loads(tables, read, sorted(days))
 
 
 def _with_sets(tables: Mapping[str, pl.DataFrame], alike: Alike | None) -> Mapping[str, pl.DataFrame]:
@@ -322,20 +313,22 @@ class _Part:
         if judged.outside is not None:
             left_out, many = places.left_out(judged.outside)
             jobs = job_of_place[left_out]
-            rows_outside += _counted(jobs, size, many if places.many is None else many * places.many[left_out])
+            rows_outside += _times_met(jobs, size, many if places.many is None else many * places.many[left_out])
             only = np.ones(len(job_of_place), dtype=bool)
             only[at] = False
             only = only[left_out]
-            subjects_outside += _counted(jobs[only], size, None if places.many is None else places.many[left_out[only]])
+            subjects_outside += _times_met(
+                jobs[only], size, None if places.many is None else places.many[left_out[only]]
+            )
         of_subject, of_row = job_of_place[at], job_of_place[places.at]
         many_of_subject, many_of_row = (
             (None, None) if places.many is None else (places.many[at], places.many[places.at])
         )
         for index, rule in enumerate(judged.rules):
             codes = judged.codes[str(index)].to_numpy()
-            counted = _counted(of_subject + worst[index], size, many_of_subject)
+            counted = _times_met(of_subject + worst[index], size, many_of_subject)
             _add(self.counts, rule.key, subjects_outside + counted)
-            _add(self.rows, rule.key, rows_outside + _counted(of_row + codes, size, many_of_row))
+            _add(self.rows, rule.key, rows_outside + _times_met(of_row + codes, size, many_of_row))
 
     def pick(self, rulebook: Rulebook) -> None:
         """Keep the worst of the rows that break a rule."""
@@ -411,7 +404,7 @@ class _Places:
         return members, rows[given]
 
 
-def _counted(keys: NDArray[Any], size: int, many: Numbers | None) -> Numbers:
+def _times_met(keys: NDArray[Any], size: int, many: Numbers | None) -> Numbers:
     """How often each key comes up, weighed by how many each stands for."""
     return np.rint(np.bincount(keys, weights=many, minlength=size)).astype(np.int64)
 

@@ -4,19 +4,18 @@ from __future__ import annotations
 
 import functools
 from collections.abc import Iterator
-from typing import TYPE_CHECKING, Any, Final
+from typing import Any, Final
+
+from jsonschema import Draft202012Validator
+from jsonschema.exceptions import ValidationError
 
 from auditor.record.map_source import map_definitions, maps_schema
 from auditor.record.mapping import known_fields
-from auditor.record.schema_match import fits
 from auditor.record.units import UNITS
 from auditor.vocabulary import TABLES, nearest
 from auditor.vocabulary.model import Field, Table
 from auditor.vocabulary.problems import Problem
 from auditor.vocabulary.yaml_text import Lines
-
-if TYPE_CHECKING:
-    from jsonschema.exceptions import ValidationError
 
 Schema = dict[str, Any]
 _ISO_DATE: Final[Schema] = {"type": "string", "format": "date"}
@@ -39,19 +38,13 @@ def record_schema() -> Schema:
 
 def structure_problems(job: object, file: str, lines: Lines) -> list[Problem]:
     """What is wrong with the structure of a job.yaml whose scalars are all text; values of rows are judged later."""
-    schema = _job_schema()
-    if fits(job, schema, schema["$defs"]):
-        return []
-    # Slow to load, and most job files have no fault to name.
-    from jsonschema import Draft202012Validator
-
-    words = (p for error in Draft202012Validator(schema).iter_errors(job) for p in _in_words(error, file, lines))
+    words = (p for error in _validator().iter_errors(job) for p in _in_words(error, file, lines))
     return list(dict.fromkeys(words))
 
 
 @functools.cache
-def _job_schema() -> Schema:
-    return _schema(rows_too=False)
+def _validator() -> Draft202012Validator:
+    return Draft202012Validator(_schema(rows_too=False))
 
 
 def _schema(rows_too: bool) -> Schema:

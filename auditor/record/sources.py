@@ -16,9 +16,6 @@ from auditor.vocabulary.problems import Problem, UnusableInput
 
 SEPARATORS = (",", ";", "\t")
 STRIPPED = pl.all().fill_null("").str.strip_chars()
-_SPACES = "\t\n\v\f\r \x85\xa0\u1680\u2000\u2001\u2002\u2003\u2004\u2005\u2006\u2007\u2008\u2009\u200a\u2028\u2029\u202f\u205f\u3000"
-"""What `STRIPPED` takes off: the white space of Unicode."""
-MOST_SPLIT_BYTES = 200_000
 _NEWLINE, _QUOTE = 10, 34
 
 
@@ -133,20 +130,8 @@ def _parse(body: bytes, separator: str, width: int) -> pl.DataFrame:
     schema = {str(i): pl.String for i in range(width)}
     if not body:
         return pl.DataFrame(schema=schema)
-    if len(body) <= MOST_SPLIT_BYTES and b'"' not in body and b"\n\n" not in body:
-        return _split(body, separator, width)
     cells = pl.read_csv(io.BytesIO(body), has_header=False, separator=separator, schema=schema, infer_schema=False)
     return cells.select(STRIPPED)
-
-
-def _split(body: bytes, separator: str, width: int) -> pl.DataFrame:
-    """The cells of rows without quotation marks and without blank rows, each known to have `width` of them.
-
-    A query for each small file would take longer than cutting it up.
-    """
-    text = body.decode("utf-8").removesuffix("\n").replace("\n", separator)
-    cells = [cell.strip(_SPACES) for cell in text.split(separator)]
-    return pl.DataFrame([pl.Series(str(i), cells[i::width], dtype=pl.String) for i in range(width)])
 
 
 def _values(count: int) -> str:

@@ -30,9 +30,10 @@ def model_json(model: BaseModel, name: str) -> bytes:
 
 def _written(content: dict[str, Any], name: str) -> bytes:
     try:
-        return to_json(_canonical(content), indent=2, inf_nan_mode="constants") + b"\n"
+        canonical = _canonical(content)
     except ValueError:
         raise ValueError(f"{_not_finite(content, name)}; a report holds finite numbers only") from None
+    return to_json(canonical, indent=2) + b"\n"
 
 
 def _canonical(value: Any) -> Any:

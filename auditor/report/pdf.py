@@ -3,11 +3,8 @@
 from __future__ import annotations
 
 import contextlib
-import ctypes.util
 import gc
-import io
 import os
-import sys
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
@@ -91,29 +88,7 @@ def inside_package(url: str) -> Path:
 
 def _weasyprint() -> Any:
     try:
-        # On failure the library prints advice, which is told as a problem below.
-        with _names_of_libraries_as_they_are(), contextlib.redirect_stdout(io.StringIO()):
-            import weasyprint  # type: ignore[import-untyped]
-    except (ImportError, OSError):
-        weasyprint = _with_every_name()
-    return weasyprint
-
-
-@contextlib.contextmanager
-def _names_of_libraries_as_they_are() -> Iterator[None]:
-    """Without the search for names of other systems, which starts a compiler and a linker for each of them on Linux."""
-    search = ctypes.util.find_library
-    if sys.platform == "linux":
-        ctypes.util.find_library = lambda name: None
-    try:
-        yield
-    finally:
-        ctypes.util.find_library = search
-
-
-def _with_every_name() -> Any:
-    try:
-        import weasyprint
+        import weasyprint  # type: ignore[import-untyped]
     except (ImportError, OSError) as error:
         raise UnusableInput(
             [

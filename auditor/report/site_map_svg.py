@@ -25,7 +25,8 @@ _LEAST_HEIGHT = 110.0
 _STRIP = 40.0
 _NUMBER_HEIGHT = 13.0
 _LEAST_STEP = 0.4
-_LONGEST_NAME = 18
+_LONGEST_NAME = 26
+"""Letters of a name on the map; a longer one ends in three dots."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -206,7 +207,9 @@ def _names(room: Box, shapes: Sequence[_Shape], taken: list[Box]) -> list[str]:
     drawn_names: list[str] = []
     seen: set[tuple[str, str]] = set()
     for shape in sorted(shapes, key=lambda s: -s.look.order):
-        words = say.clean(shape.feature.name)[:_LONGEST_NAME]
+        words = say.clean(shape.feature.name)
+        if len(words) > _LONGEST_NAME:
+            words = words[: _LONGEST_NAME - 1].rstrip(" ,;") + "\u2026"
         if not shape.look.named or not words or (shape.look.words, words) in seen:
             continue
         box = place_name(

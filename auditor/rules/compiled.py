@@ -6,6 +6,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from enum import IntEnum
+from functools import cached_property
 
 import polars as pl
 
@@ -32,7 +33,7 @@ class Code(IntEnum):
 _OUTCOME = {code: pl.lit(int(code), dtype=pl.UInt8) for code in Code}
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, eq=False)
 class CompiledRule:
     """A rule of a file on one day. `parts` are scope, trigger, exceptions and requirement, where the rule has them.
 
@@ -53,6 +54,7 @@ class CompiledRule:
         """Name of the rule across files."""
         return f"{self.file.id}/{self.rule.id}"
 
+    @cached_property
     def code(self) -> pl.Expr:
         """Outcome code of each row; every unknown still counts as not evidenced, see `settle`."""
         scope = kleene.all_of([n.truth for n in (self.where, self.when) if n is not None])

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any, Literal
 
 import polars as pl
@@ -31,7 +32,7 @@ class Test:
     doubt: pl.Expr | None = None
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class Node:
     """A condition. `blanks` maps each column read here to an expression that is true where it is blank."""
 
@@ -58,6 +59,13 @@ class Node:
         return found
 
 
+@lru_cache(maxsize=20_000)
+def columns_of(node: Node) -> frozenset[str]:
+    """Every column of a frame that the truths and blanks of the node and all below it are made of."""
+    expressions = (e for n in every_node(node) for e in (n.truth, *n.blanks.values()))
+    return frozenset(name for e in expressions for name in e.meta.root_names())
+
+
 def every_node(node: Node) -> Iterator[Node]:
     """The node and all below it."""
     yield node
@@ -65,10 +73,19 @@ def every_node(node: Node) -> Iterator[Node]:
         yield from every_node(kid)
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class Step:
     """A column to add before the comparisons: an expression, or a measure to call."""
 
     name: str
     expression: pl.Expr | None = None
     measure: Computed | None = None
+
+
+@lru_cache(maxsize=20_000)
+def step_reads(step: Step) -> frozenset[str]:
+    """Columns that a step reads; an interval by its plain name and its ends."""
+    if step.expression is not None:
+        return frozenset(step.expression.meta.root_names())
+    named = step.measure.of.values() if step.measure is not None else ()
+    return frozenset(end for name in named for end in (name, f"{name}__lo", f"{name}__hi"))

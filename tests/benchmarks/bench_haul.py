@@ -3,7 +3,9 @@
     python -m tests.benchmarks.bench_haul [LOADS ...]        default 1000 10000 100000 1000000
 
 Federal, Georgia and South Carolina rules on jobs of 333 loads with about 2.5 legs a load. The common practice on scale
-tickets is left out on both sides: the peer does not know it. Prints the median of three runs and the ratio.
+tickets is left out on both sides: the peer does not know it. Measured is what judging gives: counts, gaps, and the rows that
+break a rule with value, limit and margin; the words of a report are made of them afterwards, on neither side. Prints the
+median of three runs and the ratio.
 """
 
 from __future__ import annotations

@@ -6,8 +6,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from auditor.record import read_jobs, sources
-from auditor.record.raw import Place, Sheet
+from auditor.record import read_jobs
+from auditor.record.raw import Place
 from auditor.record.sources import read_csv
 from auditor.vocabulary.problems import UnusableInput
 from tests.record.jobs import HEADINGS, Build, Complain
@@ -115,29 +115,3 @@ def test_any_bytes_are_read_or_refused(data: bytes) -> None:
         assert error.problems
     else:
         assert sheet.body.height == sheet.rows.len()
-
-
-PLAIN = st.text(st.sampled_from("aab1  \u00a0\u2009\u200b\u3000\u00e9\x0b\x1c\x00'"), max_size=4)
-MARKS = st.sampled_from([",", ";", "\t", "\n", '"'])
-CELLS = st.integers(0, 19).flatmap(lambda one_in_twenty: PLAIN if one_in_twenty else MARKS)
-
-
-def seen(data: bytes) -> tuple[list[str], list[tuple[object, ...]], list[int]] | list[str]:
-    """The sheet of a CSV file, or what is wrong with it."""
-    try:
-        sheet: Sheet = read_csv(data, PLACE)
-    except UnusableInput as error:
-        return [str(problem) for problem in error.problems]
-    return sheet.headings, sheet.body.rows(), sheet.rows.to_list()
-
-
-@given(
-    st.integers(1, 4), st.lists(CELLS, min_size=1, max_size=24), st.sampled_from(",;\t"), st.sampled_from(["", "\n"])
-)
-def test_a_small_file_is_cut_up_as_the_parser_would(width: int, cells: list[str], separator: str, end: str) -> None:
-    rows = [cells[i : i + width] for i in range(0, len(cells), width)]
-    data = ("\n".join(separator.join(row) for row in [list("abcd")[:width], *rows]) + end).encode()
-    small = seen(data)
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(sources, "MOST_SPLIT_BYTES", -1)
-        assert seen(data) == small

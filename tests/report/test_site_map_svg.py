@@ -238,6 +238,16 @@ def test_a_layer_may_be_called_by_its_plural_or_by_what_its_features_are(layer: 
     assert look_of(MapFeature(layer=layer, name="A", kind="line", parts=[[(0, 0), (9, 9)]])).words == words
 
 
+@pytest.mark.parametrize(
+    ("name", "shown"),
+    [("Otter Run, below the mill", "Otter Run, below the mill"), ("Otter Run, below the old mill", "Otter Run, below the old\u2026")],
+)  # fmt: skip
+def test_a_long_name_says_that_it_is_cut(name: str, shown: str) -> None:
+    # Room is for 26 letters: the first name has 25, the second 29.
+    site = site_map_sample().model_copy(update={"features": [_point("deck", name, WIDTH_M / 2, HEIGHT_M / 2)]})
+    assert shown in [node.text for _, node in _texts(_root(site))]
+
+
 def test_texts_are_escaped() -> None:
     bad = '<script>"&\x00'
     features = [_point(bad, bad, 10, 10), _point("deck", bad, 90, 90, finding=1, detail=bad)]

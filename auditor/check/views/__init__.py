@@ -9,7 +9,7 @@ from typing import Any
 import polars as pl
 
 from auditor.check.views import legs, loads
-from auditor.check.views.base import EVERYWHERE, PROVENANCE, site_jobs
+from auditor.check.views.base import EVERYWHERE, PROVENANCE, Late, site_jobs
 from auditor.check.views.site import SITE_BUILDERS
 from auditor.measures.papers import valid_on
 from auditor.rules.limits import paper_column
@@ -34,12 +34,12 @@ LOAD_BUILDERS: dict[str, Callable[[Tables, str, Definitions, Collection[str] | N
 
 
 _READ = ("_read_lo", "_read_hi", "_whole", "gross_weight_lb")
-LATE: dict[str, tuple[str, Collection[str], Callable[[pl.DataFrame], pl.DataFrame]]] = {
-    "axle_groups": ("group_weight_lb", _READ, partial(legs.with_weights, field="group_weight_lb")),
-    "axle_runs": ("run_weight_lb", _READ, partial(legs.with_weights, field="run_weight_lb")),
-    "stacks": ("stack_weight_lb", ("_weight_lb", "stack_count", *loads.WEIGHTS), loads.with_stack_weights),
+LATE = {
+    "axle_groups": Late("group_weight_lb", _READ, partial(legs.with_weights, field="group_weight_lb")),
+    "axle_runs": Late("run_weight_lb", _READ, partial(legs.with_weights, field="run_weight_lb")),
+    "stacks": Late("stack_weight_lb", ("_weight_lb", "stack_count", *loads.WEIGHTS), loads.with_stack_weights),
 }
-"""Intervals that also rest on the weights of each load: the columns they need, and what adds them to the rows."""
+"""By view what is added last, when its rows are those of single loads."""
 
 
 def build_view(
@@ -61,8 +61,8 @@ def build_view(
     if name in SITE_BUILDERS:
         return frame
     late = LATE.get(name)
-    if late is not None and (columns is None or late[0] in columns):
-        frame = late[2](frame)
+    if late is not None and (columns is None or late.field in columns):
+        frame = late.add(frame)
     return frame.select(_in_order(name, frame.columns, columns))
 
 

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping
+from collections.abc import Callable, Collection, Mapping
+from typing import NamedTuple
 
 import polars as pl
 
@@ -22,6 +23,14 @@ _MATES = (
     ("destinations", "destination", {"state": "destination_state", "kind": "destination_kind"}),
 )
 _VEHICLE = pl.Enum(["single_unit", "combination"])
+
+
+class Late(NamedTuple):
+    """An interval that also rests on the weights of each load: its field, the columns it needs, and what adds it to rows."""
+
+    field: str
+    reads: Collection[str]
+    add: Callable[[pl.DataFrame], pl.DataFrame]
 
 
 def load_rows(tables: Mapping[str, pl.DataFrame], place: str, columns: Collection[str] | None = None) -> pl.DataFrame:

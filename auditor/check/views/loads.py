@@ -31,7 +31,7 @@ WEIGHTS = ("gross_weight_lb", "tare_weight_lb", "net_weight_lb")
 
 
 def _narrowed(rows: pl.DataFrame, view: str, columns: Collection[str] | None) -> pl.DataFrame:
-    """The rows without what nobody asked for; the weights of the load and names that begin with _ stay."""
+    """The rows without what nobody asked for; of stacks what their weight rests on stays."""
     wanted = {f.name for f in VIEWS[view].fields if columns is None or f.name in columns}
     ends = {f"{name}__{end}" for name in wanted for end in ("lo", "hi")}
     needed = {*WEIGHTS, "stack_count", "_weight_lb"} if view == "stacks" else set()
