@@ -62,7 +62,7 @@ class Plans:
                 Plan(
                     view=view,
                     rules=rules,
-                    columns=columns_read(rules) | {*CONTEXT, VIEWS[view].dated_by},
+                    columns=columns_read(rules) | {*CONTEXT, *VIEWS[view].item, VIEWS[view].dated_by},
                     definitions=definitions,
                     papers=papers_asked(rules),
                     days=days,
