@@ -1,7 +1,7 @@
 """Checks the records of a timber harvest against dated, sourced rule files and reports what they show.
 
 The library surface: make a job folder to fill in (`start`), read job folders (`read_jobs`) and rule files
-(`read_rules`), judge (`check`, or `audit` for the whole way), look at one judgement (`explain`), check rule files
+(`read_rules`), judge (`check`, or `audit` for the whole way; `audit_each` gives each of many jobs a report of its own), look at one judgement (`explain`), check rule files
 (`check_rules`), write a report (`write_report`, `print_report`), and the published schemas (`schema`). A report can be
 made ready to leave the office (`edition`), signed (`new_key`, `sign_report`) and verified (`verify`). `season` gives
 figures over the gross weights of many loads (`print_season`, `season_json`, `write_season`), `load_cards` what each
@@ -38,6 +38,7 @@ from auditor.vocabulary.problems import Problem, UnusableInput
 
 if TYPE_CHECKING:
     from auditor.check.explain import Explanation, explain
+    from auditor.each import JobAudited, audit_each
     from auditor.report.card_model import LoadCards
     from auditor.report.card_text import print_cards
     from auditor.report.card_writing import cards_json, write_cards
@@ -48,8 +49,8 @@ if TYPE_CHECKING:
     from auditor.signing import new_key, public_path
 
 __all__ = [
-    "PARTS", "SEASON_GROUPS", "Doubt", "Explanation", "LoadCards", "Problem", "Record", "Report", "Rulebook",
-    "Season", "UnusableInput", "Verification", "audit", "cards_json", "check", "check_rules", "doubt_lines",
+    "PARTS", "SEASON_GROUPS", "Doubt", "Explanation", "JobAudited", "LoadCards", "Problem", "Record", "Report", "Rulebook",
+    "Season", "UnusableInput", "Verification", "audit", "audit_each", "cards_json", "check", "check_rules", "doubt_lines",
     "doubts", "doubts_summary", "edition", "example_coverage", "explain", "load_cards", "new_key", "print_cards",
     "print_report", "print_season", "public_path", "read_jobs", "read_rules", "report_json", "rule_lines", "schema",
     "season", "season_json", "sign_report", "start", "verification_lines", "verify", "write_cards", "write_doubts",
@@ -58,6 +59,7 @@ __all__ = [
 
 _ON_DEMAND = {
     "auditor.check.explain": ("Explanation", "explain"),
+    "auditor.each": ("JobAudited", "audit_each"),
     "auditor.report.card_model": ("LoadCards",),
     "auditor.report.card_text": ("print_cards",),
     "auditor.report.card_writing": ("cards_json", "write_cards"),

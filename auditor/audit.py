@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from datetime import date
 from importlib.metadata import PackageNotFoundError, version
@@ -11,15 +11,16 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
 from auditor.check.assemble import job_reports
-from auditor.check.map_rows import with_map_rows
+from auditor.check.map_rows import Mapped, with_map_rows
 from auditor.check.scopes import topics_needed, used_files
-from auditor.check.tally import places_of, record_places, tally
+from auditor.check.tally import parts_by_job, places_of, record_places, tally, weights_shown
 from auditor.record import Record, read_jobs
 from auditor.record.job_file import JOB_FILE
 from auditor.report.json_text import sealed
-from auditor.report.model import SCHEMA_NAME, Report, RuleFileUsed
+from auditor.report.model import SCHEMA_NAME, JobReport, Report, RuleFileUsed
 from auditor.report.season_model import SEASON_GROUPS, SEASON_SCHEMA, GroupName, Season
 from auditor.report.wording import STATEMENT
+from auditor.rules.models import RuleFile
 from auditor.rules.reading import Rulebook, read_rules
 from auditor.vocabulary import SITE_TABLES, TOPIC_GROUPS
 from auditor.vocabulary.problems import Problem, UnusableInput
@@ -72,11 +73,48 @@ def check(
     The date falls back to the job's own `audit_date` when the record holds a single job. With `stale_after_months` each
     job also lists the limits that no one had looked at for longer than that before its last load.
     """
+    mapped = with_map_rows(record)
+    jobs = _jobs(mapped, rulebook, weights_shown(record.tables["loads"].height), stale_after_months)
+    return _report(mapped.record, rulebook, audit_date, stale_after_months, jobs)
+
+
+def check_each(
+    record: Record, rulebook: Rulebook, audit_date: date | None = None, stale_after_months: int | None = None
+) -> Iterator[Report]:
+    """Judge the jobs of the record together, and give for each the report that `check` would make of it alone."""
+    mapped = with_map_rows(record)
+    parts = parts_by_job(mapped.record)
+    shown = any(weights_shown(part.tables["loads"].height) for part in parts.values())
+    for job in _jobs(mapped, rulebook, shown, stale_after_months):
+        yield _report(parts[job.job], rulebook, audit_date, stale_after_months, [job])
+
+
+def _jobs(mapped: Mapped, rulebook: Rulebook, with_weights: bool, stale_after_months: int | None) -> list[JobReport]:
+    record = mapped.record
+    book = replace(rulebook, files=tuple(used_files(record, rulebook, places_of(record.tables))))
+    return job_reports(record, book, tally(record, book, with_weights), stale_after_months, mapped.sites)
+
+
+def _report(
+    record: Record, rulebook: Rulebook, audit_date: date | None, stale_after_months: int | None, jobs: list[JobReport]
+) -> Report:
+    """The sealed report on the jobs of the record, with the rule files that they were held against."""
     if audit_date is None and record.tables["job"].height == 1:
         audit_date = record.tables["job"]["audit_date"][0]
-    mapped = with_map_rows(record)
-    record = mapped.record
-    used = used_files(record, rulebook, places_of(record.tables))
+    report = Report(
+        schema_name=SCHEMA_NAME,
+        engine_version=engine_version(),
+        audit_date=audit_date,
+        jobs=jobs,
+        rules=_rules_used(used_files(record, rulebook, places_of(record.tables)), rulebook),
+        cautions=_cautions(record),
+        stale_after_months=stale_after_months,
+        digest="",
+    )
+    return sealed(report)
+
+
+def _rules_used(used: Sequence[RuleFile], rulebook: Rulebook) -> list[RuleFileUsed]:
     rules = [
         RuleFileUsed(
             id=f.id,
@@ -88,7 +126,7 @@ def check(
         )
         for f in used
     ]
-    rules += [
+    return rules + [
         RuleFileUsed(
             id=id_,
             title="Confirmations of values by practitioners",
@@ -100,18 +138,6 @@ def check(
         for id_, named in rulebook.confirmations.items()
         if {f.id for f in used} & {*named}
     ]
-    book = replace(rulebook, files=tuple(used))
-    report = Report(
-        schema_name=SCHEMA_NAME,
-        engine_version=engine_version(),
-        audit_date=audit_date,
-        jobs=job_reports(record, book, tally(record, book), stale_after_months, mapped.sites),
-        rules=rules,
-        cautions=_cautions(record),
-        stale_after_months=stale_after_months,
-        digest="",
-    )
-    return sealed(report)
 
 
 def _cautions(record: Record) -> list[str]:
@@ -135,13 +161,14 @@ def audit(
     """
     record = read_jobs([Path(f) for f in folders])
     rulebook = read_rules(record_places(record), [Path(o) for o in overlays], topics_needed(record), examples=False)
-    problems = _overlay_problems(rulebook) if overlays else []
+    problems = overlay_problems(rulebook) if overlays else []
     if problems:
         raise UnusableInput(problems)
     return check(record, rulebook, audit_date, stale_after_months)
 
 
-def _overlay_problems(rulebook: Rulebook) -> list[Problem]:
+def overlay_problems(rulebook: Rulebook) -> list[Problem]:
+    """What the rule checker finds wrong with rule files that lie over the shipped ones."""
     from auditor.rules.checking import check_files
 
     return check_files(rulebook, with_examples=False)
@@ -260,7 +287,7 @@ def load_cards(
 
     record = read_jobs([Path(folder)])
     rulebook = read_rules(places_of(record.tables), [Path(o) for o in overlays], TOPIC_GROUPS["haul"], examples=False)
-    problems = _overlay_problems(rulebook) if overlays else []
+    problems = overlay_problems(rulebook) if overlays else []
     day = on if on is not None else record.tables["job"]["audit_date"][0]
     file = str(Path(folder) / JOB_FILE)
     if day is None:

@@ -6,7 +6,7 @@ import argparse
 import json
 import shlex
 import sys
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from datetime import date
 from pathlib import Path
 from typing import Any
@@ -14,7 +14,7 @@ from typing import Any
 from rich.console import Console
 
 import auditor
-from auditor import Report, UnusableInput
+from auditor import Report, UnusableInput, cli_each
 from auditor.cli_rules import add_rules, add_stale
 from auditor.cli_tools import add_tools
 from auditor.cli_trust import add_check_options, add_commands, edition_of
@@ -73,7 +73,8 @@ def _parser() -> argparse.ArgumentParser:
         action="extend",
         default=[],
         metavar="FILE",
-        help="write the report: .pdf, .html, .json, .xlsx, .csv, .txt; with maps also .geojson or .gpkg",
+        help="write the report: .pdf, .html, .json, .xlsx, .csv, .txt; with maps also .geojson or .gpkg; with {job} in "
+        "each name, as in reports/{job}.json, every job gets a report of its own",
     )
     check.add_argument("--format", choices=("text", "json"), default="text", help="form on standard output")
     add_stale(check)
@@ -142,6 +143,8 @@ def _start(options: argparse.Namespace) -> int:
 
 
 def _check(options: argparse.Namespace) -> int:
+    if cli_each.asked(options.write):
+        return _status(cli_each.check_each(options))
     whole = auditor.audit(options.jobs, options.audit_date, options.overlay, options.stale_after)
     report = edition_of(whole, options)
     options.judged = True
@@ -162,7 +165,10 @@ def _check(options: argparse.Namespace) -> int:
 
 def exit_status(report: Report) -> int:
     """Exit status for a report; findings with unconfirmed limits and departures from practice do not count."""
-    states = {j.conclusion.status for j in report.jobs}
+    return _status({job.conclusion.status for job in report.jobs})
+
+
+def _status(states: Collection[str]) -> int:
     if "nonconformities" in states:
         return NONCONFORMITIES
     return EVIDENCE_MISSING if "evidence missing" in states else NOTHING_FOUND

@@ -18,7 +18,7 @@ from auditor.check.scopes import JobScope, job_scope
 from auditor.check.scores import scores_of
 from auditor.check.stale import stale_limits
 from auditor.check.subject_marks import Group, SubjectMarks
-from auditor.check.tally import Tally
+from auditor.check.tally import Tally, weights_shown
 from auditor.check.walk import walk_of, worst_outcomes
 from auditor.record import Record
 from auditor.report.model import AllowanceUsed, Coverage, Evidence, JobReport, Limit, WeightPoint
@@ -181,7 +181,8 @@ def _job_report(
     missing = missing_facts(gaps, rulebook, scope.counts, adopted)
     questions = open_questions(still_open, rulebook)
     allowances = _allowances(gathered.allowances.get(name), rulebook)
-    weights, chart_limits = _weights(gathered.weights.get(name), worst, rulebook)
+    shown = gathered.weights.get(name) if weights_shown(scope.load_count) else None
+    weights, chart_limits = _weights(shown, worst, rulebook)
     without = subjects_with_gaps(gaps, rulebook, adopted)
     unclear = subjects_inconclusive(still_open, rulebook)
     outcomes = gathered.outcomes.get(name)

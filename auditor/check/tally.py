@@ -72,10 +72,17 @@ class Tally:
     widths: list[pl.DataFrame] = field(default_factory=list)
 
 
-def tally(record: Record, rulebook: Rulebook) -> Tally:
-    """Judge every row of the record, some jobs at a time so that memory stays bounded."""
+def weights_shown(load_count: int) -> bool:
+    """Whether the weights of single loads are shown in a report on so many."""
+    return load_count <= WEIGHTS_SHOWN_UP_TO
+
+
+def tally(record: Record, rulebook: Rulebook, with_weights: bool = False) -> Tally:
+    """Judge every row of the record, some jobs at a time so that memory stays bounded.
+
+    The `weights` of single loads are gathered only `with_weights`.
+    """
     result = Tally()
-    with_weights = record.tables["loads"].height <= WEIGHTS_SHOWN_UP_TO
     plans = Plans(rulebook)
     judge = partial(_judged_part, rulebook=rulebook, plans=plans, maps=bool(record.maps), with_weights=with_weights)
     for part in _side_by_side(judge, chunks(record)):
@@ -104,7 +111,8 @@ def _judged_part(
     """Some whole jobs, judged."""
     part = _Part(tables)
     # The weights of single loads are shown from rows that are whole.
-    for judged in judge_tables(tables, rulebook, narrow=True, together=not with_weights, plans=plans):
+    together = frozenset(VIEWS) - ({"load_legs"} if with_weights else set())
+    for judged in judge_tables(tables, rulebook, narrow=True, together=together, plans=plans):
         part.gather(judged)
         part.allowances += allowances_used(judged)
         outcomes = site_outcomes(judged)
@@ -145,6 +153,23 @@ def _part(record: Record, jobs: list[str]) -> Mapping[str, pl.DataFrame]:
     return {n: t.join(wanted, on="job", how="semi", maintain_order="left") for n, t in tables_of(record).items()}
 
 
+def parts_by_job(record: Record) -> dict[str, Record]:
+    """For each job, in the record's order, a record of it alone; its notes and evidence stay with the whole."""
+    rows = {
+        name: {str(k[0]): v for k, v in frame.partition_by("job", as_dict=True, maintain_order=True).items()}
+        for name, frame in record.tables.items()
+    }
+    empty = {name: frame.clear() for name, frame in record.tables.items()}
+    return {
+        job: replace(
+            record,
+            tables={name: rows[name].get(job, empty[name]) for name in rows},
+            maps={job: record.maps[job]} if job in record.maps else {},
+        )
+        for job in record.tables["job"]["job"]
+    }
+
+
 def places_of(tables: Mapping[str, pl.DataFrame]) -> list[str]:
     """The United States, every state that some leg lies in, and that of every job with rows of the harvest site, sorted."""
     found = {str(s) for s in tables["legs"]["state"].cast(pl.String).drop_nulls().unique()}
@@ -169,19 +194,20 @@ def judge_tables(
     rulebook: Rulebook,
     views: Collection[str] = tuple(VIEWS),
     narrow: bool = False,
-    together: bool = False,
+    together: Collection[str] = (),
     plans: Plans | None = None,
 ) -> Iterator[Judged]:
     """The views of every place judged by the rules of that place; `views` narrows them.
 
-    With `narrow`, rows on legs that lie outside the scope of every rule are only counted. With `together`, like ones of
-    many loads are judged together. `plans` are those of the rulebook, for a caller that judges several sets of tables.
+    With `narrow`, rows on legs that lie outside the scope of every rule are only counted. In the views named by `together`
+    like ones of many loads are judged together. `plans` are those of the rulebook, for a caller that judges several sets
+    of tables.
     """
     plans = plans or Plans(rulebook)
     places = places_of(tables)
     # A record without anything of a harvest site need not build the views of one.
     wanted = set(views) if site_jobs(tables).height else set(views) - SITE_VIEWS
-    sets = _alike(tables, plans, places) if together else {}
+    sets = _alike(tables, plans, places, together)
     whole = {alike: ready_at(_with_sets(tables, alike), EVERYWHERE) for alike in (None, *sets.values())}
     for place in places:
         here = {alike: ready_at(ready, place) for alike, ready in whole.items()}
@@ -198,14 +224,20 @@ def judge_tables(
                     yield judged
 
 
-def _alike(tables: Mapping[str, pl.DataFrame], plans: Plans, places: Sequence[str]) -> dict[str, Alike]:
-    """The sets of like loads for the views for which it pays to judge sets."""
+def _alike(
+    tables: Mapping[str, pl.DataFrame], plans: Plans, places: Sequence[str], views: Collection[str]
+) -> dict[str, Alike]:
+    """The sets of like loads for those of the views for which it pays to judge sets."""
+    if not views:
+        return {}
     read: dict[str, set[str]] = {}
     days: set[date] = set()
     for plan in (plan for place in places for plan in plans.of(place)):
-        read.setdefault(plan.view, set()).update(plan.columns)
+        if plan.view in views:
+            read.setdefault(plan.view, set()).update(plan.columns)
         days.update(plan.days)
-    return alike_loads(tables, read, sorted(days))
+    sets = alike_loads(tables, read, sorted(days))
+    return {view: alike for view, alike in sets.items() if view in views}
 
 
 def _with_sets(tables: Mapping[str, pl.DataFrame], alike: Alike | None) -> Mapping[str, pl.DataFrame]:

@@ -53,7 +53,11 @@ def read_jobs(folders: Sequence[Path]) -> Record:
 
     Raises UnusableInput with every problem of every file, found in one pass.
     """
-    jobs = [read_job_file(Path(folder)) for folder in folders]
+    return record_of([read_job_file(Path(folder)) for folder in folders])
+
+
+def record_of(jobs: Sequence[JobFile]) -> Record:
+    """Read and validate what these job files name, as one record. Raises UnusableInput as `read_jobs`."""
     problems = _repeated_codes(jobs)
     raws: list[RawTable] = []
     broken: set[tuple[str, str]] = set()

@@ -19,7 +19,7 @@ from dataclasses import replace
 from pathlib import Path
 
 from auditor import Rulebook, read_rules
-from auditor.check.tally import tally
+from auditor.check.tally import tally, weights_shown
 from tests.benchmarks.big_record import big_record
 from tests.benchmarks.peer import peer
 
@@ -42,7 +42,7 @@ def run_once(side: str, loads: int) -> None:
     rulebook = rules_measured()
     start = time.perf_counter()
     if side == "engine":
-        tally(record, rulebook)
+        tally(record, rulebook, weights_shown(loads))
     else:
         peer(record)
     seconds = time.perf_counter() - start

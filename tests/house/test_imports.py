@@ -11,7 +11,7 @@ import pytest
 from tests.house.tree import PACKAGE, ROOT, modules, place
 
 ROOMS = ("vocabulary", "record", "rules", "measures", "check", "report")
-MODULES = ("audit", "verify", "signing", "cli_rules", "cli_tools", "cli_trust")
+MODULES = ("audit", "each", "verify", "signing", "cli_each", "cli_rules", "cli_tools", "cli_trust")
 """Modules beside the rooms that stand for rooms of their own."""
 MODELS = "models"
 """The modules of `report` that only say what a report, a card ... holds: data that `check` fills."""
@@ -27,13 +27,15 @@ MAY_IMPORT: dict[str, frozenset[str]] = {
     "report": frozenset({"vocabulary", MODELS}),
     MODELS: frozenset({"vocabulary"}),
     "audit": frozenset({*ROOMS, MODELS}),
+    "each": frozenset({*ROOMS, MODELS, "audit"}),
     "signing": frozenset({"vocabulary"}),
     "verify": frozenset({*ROOMS, MODELS, "audit", "signing"}),
-    SURFACE: frozenset({*ROOMS, MODELS, "audit", "signing", "verify"}),
+    SURFACE: frozenset({*ROOMS, MODELS, "audit", "each", "signing", "verify"}),
     "cli_trust": frozenset({SURFACE, "vocabulary"}),
+    "cli_each": frozenset({SURFACE, "vocabulary", "cli_trust"}),
     "cli_rules": frozenset({SURFACE, "vocabulary"}),
     "cli_tools": frozenset({SURFACE, "vocabulary"}),
-    "cli": frozenset({SURFACE, "vocabulary", "cli_rules", "cli_tools", "cli_trust"}),
+    "cli": frozenset({SURFACE, "vocabulary", "cli_each", "cli_rules", "cli_tools", "cli_trust"}),
     "__main__": frozenset({SURFACE, "vocabulary", "cli"}),
 }
 
