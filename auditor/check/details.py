@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from functools import lru_cache
 
+import numpy as np
 import polars as pl
+from numpy.typing import NDArray
 
 from auditor.check.evaluate import Judged
 from auditor.check.spread import Spread
+from auditor.check.truths import FALSE, TRUE, Truths, full_columns
 from auditor.check.views.base import PLACE
 from auditor.rules import kleene
 from auditor.rules.compiled import Code, CompiledRule
@@ -28,6 +31,9 @@ _UPPER = ("at_most", "less_than")
 _LOWER = ("at_least", "more_than")
 
 
+Rows = NDArray[np.intp]
+Numbers = NDArray[np.float64]
+
 _OPPOSITE = {
     "at_least": "less_than", "less_than": "at_least", "at_most": "more_than", "more_than": "at_most",
     "one_of": "none_of", "none_of": "one_of", "includes": "excludes", "excludes": "includes",
@@ -40,7 +46,7 @@ def breaches(judged: Judged) -> list[pl.DataFrame]:
     found = []
     spread, dated_by = judged.spread, VIEWS[judged.view].dated_by
     for index, rule in enumerate(judged.rules):
-        rows = (judged.codes[str(index)] == int(Code.NONCONFORMITY)).arg_true()
+        rows = np.flatnonzero(judged.codes[str(index)].to_numpy() == Code.NONCONFORMITY)
         if len(rows) == 0:
             continue
         if spread is None:
@@ -54,9 +60,9 @@ def breaches(judged: Judged) -> list[pl.DataFrame]:
     return found
 
 
-def _of_loads(spread: Spread, rule: CompiledRule, rows: pl.Series) -> pl.DataFrame:
+def _of_loads(spread: Spread, rule: CompiledRule, rows: Rows) -> pl.DataFrame:
     """Rows of single loads with all columns that there is to say of them."""
-    return spread.rows(_said_of(rule), rows)
+    return spread.rows(_said_of(rule), pl.Series(rows))
 
 
 @lru_cache(maxsize=2_000)
@@ -71,14 +77,17 @@ def _said_of(rule: CompiledRule) -> frozenset[str]:
 
 def describe(frame: pl.DataFrame, rule: CompiledRule) -> pl.DataFrame:
     """Context columns of the rows with `on`, their day, and rule, column, op, measured, limit, margin, arm, tolerated, tolerated_limit, would."""
-    leaves = list(_leaves(rule.must, negated=False))
-    chosen = _choose(frame, rule.must, negated=False, first=0)
+    tests = [test for _, test in _leaves(rule.must, negated=False)]
     context = [pl.col(c) for c in CONTEXT if c in frame.columns]
-    context.append(pl.col(VIEWS[rule.rule.examines].dated_by).alias("on"))
-    index = pl.col("choice:index")
-    parts = [_spoken(test, rule) for _, test in leaves]
-    spoken = [_pick(index, [p[name] for p in parts]).alias(name) for name in parts[0]]
-    return chosen.select(*context, pl.lit(rule.key).alias("rule"), *spoken)
+    context += [pl.col(VIEWS[rule.rule.examines].dated_by).alias("on"), pl.lit(rule.key).alias("rule")]
+    speaks = _speaking(frame, rule.must, tests)
+    parts: list[pl.DataFrame] = []
+    rows: list[Rows] = []
+    for index in np.unique(speaks):
+        spoken = (expression.alias(name) for name, expression in _spoken(tests[index], rule).items())
+        rows.append(np.flatnonzero(speaks == index))
+        parts.append(frame[rows[-1]].select(*context, *spoken))
+    return parts[0] if len(parts) == 1 else pl.concat(parts)[np.argsort(np.concatenate(rows))]
 
 
 def _leaves(node: Node, negated: bool) -> Iterator[tuple[Node, Test]]:
@@ -91,44 +100,37 @@ def _leaves(node: Node, negated: bool) -> Iterator[tuple[Node, Test]]:
             yield from _leaves(kid, negated is not (node.form == "none_of"))
 
 
-def _pick(index: pl.Expr, options: Sequence[pl.Expr]) -> pl.Expr:
-    picked = options[0]
-    for i, option in enumerate(options[1:], start=1):
-        picked = pl.when(index == i).then(option).otherwise(picked)
-    return picked
+def _speaking(frame: pl.DataFrame, must: Node, tests: Sequence[Test]) -> Rows:
+    """Which of the comparisons of a requirement speaks for each row that breaks it."""
+    if len(tests) == 1:
+        return np.zeros(frame.height, dtype=np.intp)
+    shares = full_columns(frame, {at: _excess_share(test) for at, test in enumerate(tests)})
+    _, index = _worst_or_nearest(must, Truths(frame, [must]), shares, negated=False, first=0)
+    return np.where(index < len(tests), index, 0)
 
 
-def _choose(frame: pl.DataFrame, node: Node, negated: bool, first: int) -> pl.DataFrame:
-    """Add `choice:score` and `choice:index`: which comparison speaks, and how far off it is; -1 where the node holds.
+def _worst_or_nearest(
+    node: Node, truths: Truths, shares: Mapping[int, Numbers], negated: bool, first: int
+) -> tuple[Numbers, Rows]:
+    """How far off a condition is, -1 where it holds, and which of its comparisons says so, the first having number `first`.
 
-    Of what must all hold, the part that fails worst; of alternatives, the failing one that is nearest. The columns of
-    every node are made before the next one reads them: as one expression they would double with each part.
+    Of what must all hold, the part that fails worst; of alternatives, the failing one that is nearest.
     """
-    failing = kleene.certain(node.truth) if negated else kleene.certain(~node.truth)
+    truth = truths.of(node)
+    failing = truth == (TRUE if negated else FALSE)
+    index = np.full(len(truth), first)
     if node.test is not None:
-        ((_, test),) = _leaves(node, negated)
-        score = pl.when(failing).then(_excess_share(test)).otherwise(pl.lit(_HOLDS))
-        return frame.with_columns(score.alias("choice:score"), pl.lit(first, dtype=pl.Int32).alias("choice:index"))
+        return np.where(failing, shares[first], _HOLDS), index
     below = negated is not (node.form == "none_of")
     nearest = node.form == "at_least_n_of" or (node.form == "all_of" if negated else node.form == "any_of")
-    best = frame.with_columns(
-        pl.lit(None, dtype=pl.Float64).alias("best:score"), pl.lit(first, dtype=pl.Int32).alias("best:index")
-    ).select("best:score", "best:index")
+    best = np.full(len(truth), np.nan)
     for kid in node.kids:
-        tried = _choose(frame, kid, below, first).select("choice:score", "choice:index")
+        score, at = _worst_or_nearest(kid, truths, shares, below, first)
         first += sum(1 for _ in _leaves(kid, below))
-        score, so_far = pl.col("choice:score"), pl.col("best:score")
-        fails = score > _HOLDS
-        better = fails & (so_far.is_null() | (score < so_far if nearest else score > so_far))
-        best = pl.concat([best, tried], how="horizontal").select(
-            pl.when(better).then(score).otherwise(so_far).alias("best:score"),
-            pl.when(better).then(pl.col("choice:index")).otherwise(pl.col("best:index")).alias("best:index"),
-        )
-    chosen = pl.concat([frame, best], how="horizontal")
-    score = pl.when(failing).then(pl.col("best:score").fill_null(1.0)).otherwise(pl.lit(_HOLDS))
-    return chosen.with_columns(score.alias("choice:score"), pl.col("best:index").alias("choice:index")).drop(
-        "best:score", "best:index"
-    )
+        nearer = score < best if nearest else score > best
+        better = (score > _HOLDS) & (np.isnan(best) | nearer)
+        best, index = np.where(better, score, best), np.where(better, at, index)
+    return np.where(failing, np.where(np.isnan(best), 1.0, best), _HOLDS), index
 
 
 def _excess_share(test: Test) -> pl.Expr:
@@ -236,41 +238,45 @@ def _is_paper(node: Node) -> bool:
 
 def allowances_used(judged: Judged) -> list[pl.DataFrame]:
     """Rows that conform only because an entry raised the limit: job, subject, rule, limit_name, arm, measured."""
-    found = []
+    asked: list[tuple[int, Test, pl.Expr, pl.Expr]] = []
     for index, rule in enumerate(judged.rules):
-        rows = (judged.codes[str(index)] == int(Code.CONFORMITY)).arg_true()
         for node in rule.must.tests():
             test = node.test
             if test is None or test.limit is None or test.op not in _UPPER or test.limit_low is None:
                 continue
             ladder = rule.ladders[test.limit]
-            if len(ladder.arms) > 1 and len(rows):
-                found += _raised(judged, rule, rows, node, test, speaking_arm(ladder, test.limit_low))
+            if len(ladder.arms) > 1:
+                base = pl.col(f"{ladder.column}:base:low")
+                above = kleene.certain(test.high > base) & kleene.certain(node.truth)
+                asked.append((index, test, test.limit_low, above))
+    by_row = judged.spread is None or judged.by_set
+    raised = full_columns(judged.frame, {at: above for at, (*_, above) in enumerate(asked)}) if by_row else {}
+    found: list[pl.DataFrame] = []
+    for at, (index, test, limit, above) in enumerate(asked):
+        rows = np.flatnonzero(judged.codes[str(index)].to_numpy() == Code.CONFORMITY)
+        if judged.spread is None or judged.by_set:
+            rows = rows[raised[at][rows]]
+        else:
+            of_loads = judged.spread.rows(above.meta.root_names(), pl.Series(rows))
+            rows = rows[full_columns(of_loads, {at: above})[at]]
+        if len(rows):
+            found.append(_raised(judged, judged.rules[index], rows, test, limit))
     return found
 
 
-def _raised(
-    judged: Judged, rule: CompiledRule, rows: pl.Series, node: Node, test: Test, arm: pl.Expr
-) -> list[pl.DataFrame]:
-    """Of the rows of one comparison those above its base limit, with the arm that allows it; no frame for none."""
+def _raised(judged: Judged, rule: CompiledRule, rows: Rows, test: Test, limit: pl.Expr) -> pl.DataFrame:
+    """These rows, which conform by an entry that raised the limit of a comparison, with that entry."""
     spread, ladder = judged.spread, rule.ladders[test.limit or ""]
-    above = kleene.certain(test.high > pl.col(f"{ladder.column}:base:low")) & kleene.certain(node.truth)
-    if spread is None or judged.by_set:
-        part = judged.frame[rows].filter(above)
-    else:
-        named = above.meta.root_names()
-        raised = spread.rows(named, rows).with_columns(above.alias("above"))["above"]
-        part = _of_loads(spread, rule, rows.filter(raised))
-    if part.is_empty():
-        return []
+    whole = spread is None or judged.by_set
+    part = judged.frame[rows] if spread is None or whole else _of_loads(spread, rule, rows)
     names = [
         pl.lit(rule.key).alias("rule"),
         pl.lit(test.limit).alias("limit_name"),
-        arm.alias("arm"),
+        speaking_arm(ladder, limit).alias("arm"),
         test.high.cast(pl.Float64).alias("measured"),
     ]
     if spread is not None and judged.by_set:
         told = part.select("job", "subject", *names, PLACE)
         part = spread.for_each_load(told, VIEWS[judged.view].dated_by)
-        return [part.select("job", "subject", "rule", "limit_name", "arm", "measured")]
-    return [part.select("job", "subject", *names)]
+        return part.select("job", "subject", "rule", "limit_name", "arm", "measured")
+    return part.select("job", "subject", *names)

@@ -12,15 +12,16 @@ from numpy.typing import NDArray
 
 from auditor.check.spread import Spread
 from auditor.check.steps import add_columns
+from auditor.check.truths import FALSE, TRUE, UNKNOWN, Flags, Truths
 from auditor.check.views.base import PLACE
-from auditor.rules import kleene
 from auditor.rules.compiled import Code, CompiledRule, CompiledSet, compile_rules
 from auditor.rules.models import Rule, RuleFile
-from auditor.rules.nodes import Node, Step, columns_of, every_node
+from auditor.rules.nodes import Node, Step, columns_of
 from auditor.rules.trees import combined
 from auditor.vocabulary import VIEWS
 
 Places = NDArray[np.int64]
+Codes = NDArray[np.uint8]
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,15 +115,14 @@ def _judge_sets(
 def _lifted(spread: Spread, rules: Sequence[CompiledRule]) -> tuple[CompiledRule, ...]:
     """The rules with every condition that like loads share worked out for the sets, as columns added to these."""
     shared = list({id(n): n for rule in rules for part in rule.parts() for n in _shared_nodes(part, spread)}.values())
-    truths = _columns(spread.frame, {str(k): node.truth for k, node in enumerate(shared)})
-    unknown = {k: [node] for k, node in enumerate(shared) if truths[str(k)].null_count()}
-    blamed = _blamed(spread.frame, unknown)
+    truths = Truths(spread.frame, shared)
+    blamed = truths.blamed({k: [node] for k, node in enumerate(shared) if UNKNOWN in truths.of(node)})
     leaves: dict[int, Node] = {}
     added: list[pl.Series] = []
     for k, node in enumerate(shared):
-        name = f"shared:{k}"
-        added.append(truths[str(k)].alias(name))
-        blanks = {c: b.alias(f"{name}:{c}") for c, b in blamed.get(k, {}).items() if b.any()}  # nulls: blanks have none
+        name, truth = f"shared:{k}", truths.of(node)
+        added.append(pl.Series(name, truth == TRUE).set(pl.Series(truth == UNKNOWN), None))
+        blanks = {c: pl.Series(f"{name}:{c}", b) for c, b in blamed.get(k, {}).items() if True in b}
         added += blanks.values()
         leaves[id(node)] = Node("test", pl.col(name), {c: pl.col(b.name) for c, b in blanks.items()})
     spread.add(added)
@@ -167,92 +167,54 @@ def editions(
         inside = dates >= start
         if end is not None:
             inside &= dates < end
-        part = frame if inside.all(ignore_nulls=False) else frame.filter(inside.fill_null(False))  # nulls: not ignored
-        if part.height:
-            yield start, part
-    undated = frame.filter(dates.is_null())
-    if undated.height:
-        yield None, undated
+        if inside.any():  # nulls: rows without a day belong to no edition
+            yield (
+                start,
+                frame if inside.all(ignore_nulls=False) else frame.filter(inside.fill_null(False)),
+            )  # nulls: kept
+    if dates.null_count():
+        yield None, frame.filter(dates.is_null())
 
 
 def judge_rows(
     view: str, frame: pl.DataFrame, rules: tuple[CompiledRule, ...], outside: pl.DataFrame | None = None
 ) -> Judged:
     """Outcome of every row under every rule, and for what is open the facts to blame."""
-    raw = _columns(frame, {str(i): r.code for i, r in enumerate(rules)})
-    still_open = {i: raw[str(i)] == int(Code.NOT_EVIDENCED) for i in range(len(rules))}
-    still_open = {i: rows for i, rows in still_open.items() if rows.any()}  # nulls: codes have none
-    blamed = _blamed(frame, {i: rules[i].parts() for i in still_open})
-    blanks = pl.DataFrame(
-        [
-            (blank & still_open[i]).alias(f"{i}:{name}")
-            for i, found in blamed.items()
-            for name, blank in sorted(found.items())
-        ]
-    )
-    settled = [
-        _settled(raw[str(i)], still_open[i], list(blamed[i].values()), rule) if i in still_open else raw[str(i)]
-        for i, rule in enumerate(rules)
-    ]
-    return Judged(view, frame, rules, pl.DataFrame(settled), blanks, outside)
+    truths = Truths(frame, [part for rule in rules for part in rule.parts()])
+    codes = [_outcomes(rule, truths, frame.height) for rule in rules]
+    open_ = {i: rows for i, own in enumerate(codes) if True in (rows := own == Code.NOT_EVIDENCED)}
+    blamed = truths.blamed({i: rules[i].parts() for i in open_})
+    blanks = {f"{i}:{name}": blank & open_[i] for i, found in blamed.items() for name, blank in sorted(found.items())}
+    for i, rows in open_.items():
+        _settle(codes[i], rows, blamed[i].values(), rules[i])
+    settled = pl.DataFrame([pl.Series(str(i), own) for i, own in enumerate(codes)])
+    return Judged(view, frame, rules, settled, pl.DataFrame([pl.Series(*b) for b in blanks.items()]), outside)
 
 
-def _settled(codes: pl.Series, still_open: pl.Series, blanks: Sequence[pl.Series], rule: CompiledRule) -> pl.Series:
-    """The outcome of open rows: a fact is missing where some blank is to blame, else nothing more can be known."""
-    without_blank = still_open
-    for blank in blanks:
-        without_blank = without_blank & ~blank
-    codes = codes.set(without_blank, int(Code.INCONCLUSIVE))
-    if rule.rule.evidence == "act without record":
-        codes = codes.set(still_open & ~without_blank, int(Code.NOT_VERIFIABLE))
+def _outcomes(rule: CompiledRule, truths: Truths, height: int) -> Codes:
+    """Outcome code of each row; every unknown still counts as not evidenced."""
+    must = truths.of(rule.must)
+    fails, outside = must == FALSE, np.zeros(height, dtype=bool)
+    for condition, ends in ((rule.where, FALSE), (rule.when, FALSE), (rule.unless, TRUE)):
+        if condition is not None:
+            truth = truths.of(condition)
+            outside |= truth == ends
+            fails &= truth == (TRUE - ends)
+    codes = np.full(height, Code.NOT_EVIDENCED, dtype=np.uint8)
+    codes[fails] = Code.NONCONFORMITY
+    codes[must == TRUE] = Code.CONFORMITY
+    codes[outside] = Code.NOT_APPLICABLE
     return codes
 
 
-def _blamed(frame: pl.DataFrame, conditions: Mapping[int, Sequence[Node]]) -> dict[int, dict[str, pl.Series]]:
-    """For each key, column -> whether its blank leaves some of the conditions open on a row.
-
-    The truth of every node is computed once; what the nodes say together is then a matter of whole columns.
-    """
-    nodes: dict[int, Node] = {}
-    for parts in conditions.values():
-        for part in parts:
-            # Where nothing below can be blank there is nothing to blame.
-            nodes |= {id(node): node for node in every_node(part) if any(n.blanks for n in every_node(node))}
-    wanted = {f"{key}": node.truth.is_null() for key, node in nodes.items()}
-    wanted |= {
-        f"{key}:{name}": kleene.certain(blank) for key, node in nodes.items() for name, blank in node.blanks.items()
-    }
-    columns = _columns(frame, wanted)
-    known: dict[int, dict[str, pl.Series]] = {}
-
-    def blame(node: Node) -> dict[str, pl.Series]:
-        if id(node) not in nodes:
-            return {}
-        if id(node) not in known:
-            unknown = columns[f"{id(node)}"]
-            known[id(node)] = _joined(
-                [{name: unknown & columns[f"{id(node)}:{name}"] for name in node.blanks}]
-                + [{name: unknown & blank for name, blank in blame(kid).items()} for kid in node.kids]
-            )
-        return known[id(node)]
-
-    return {key: _joined([blame(part) for part in parts]) for key, parts in conditions.items()}
-
-
-def _joined(parts: Sequence[Mapping[str, pl.Series]]) -> dict[str, pl.Series]:
-    """Columns of the same name as one, true where one of them is."""
-    found: dict[str, pl.Series] = {}
-    for part in parts:
-        for name, blank in part.items():
-            found[name] = found[name] | blank if name in found else blank
-    return found
-
-
-def _columns(frame: pl.DataFrame, expressions: Mapping[str, pl.Expr]) -> pl.DataFrame:
-    """The expressions as full columns, what they have in common computed once."""
-    named = [expression.alias(name) for name, expression in expressions.items()]
-    # A column of the frame beside them makes constants as long as the frame.
-    return frame.lazy().select(pl.col(frame.columns[0]).alias("beside"), *named).collect().drop("beside")
+def _settle(codes: Codes, open_: Flags, blanks: Iterable[Flags], rule: CompiledRule) -> None:
+    """The outcome of open rows: a fact is missing where some blank is to blame, else nothing more can be known."""
+    blank = np.zeros(len(codes), dtype=bool)
+    for found in blanks:
+        blank |= found
+    codes[open_ & ~blank] = Code.INCONCLUSIVE
+    if rule.rule.evidence == "act without record":
+        codes[open_ & blank] = Code.NOT_VERIFIABLE
 
 
 def subject_codes(judged: Judged) -> pl.DataFrame:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date
+from functools import cached_property
 from typing import Any
 
 from auditor.check.details import CONTEXT
@@ -17,7 +18,7 @@ from auditor.rules.reading import Rulebook
 from auditor.vocabulary import VIEWS
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Plan:
     """A view of a place and the rules that examine it. `compiled` fills up as editions are met.
 
@@ -31,10 +32,14 @@ class Plan:
     definitions: Mapping[str, Mapping[str, Any]]
     papers: Sequence[Needs]
     days: Sequence[date]
-    scope: Node | None
     outcomes_of: tuple[str, float | None] | None = None
     watched: frozenset[str] = frozenset()
     compiled: dict[date | None, CompiledSet] = field(default_factory=dict)
+
+    @cached_property
+    def scope(self) -> Node | None:
+        """The scope that some of the rules have, on whatever day; None where one has none."""
+        return common_scope(self.view, self.rules)
 
 
 class Plans:
@@ -66,7 +71,6 @@ class Plans:
                     definitions=definitions,
                     papers=papers_asked(rules),
                     days=days,
-                    scope=common_scope(view, rules),
                     outcomes_of=outcomes,
                     watched=watched,
                 )

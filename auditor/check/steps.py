@@ -10,7 +10,10 @@ import polars as pl
 
 from auditor.measures import crossings, securement, trails, weight
 from auditor.rules.models import Computed
-from auditor.rules.nodes import Step
+from auditor.rules.nodes import Step, step_reads
+
+_AS_WRITTEN = pl.QueryOptFlags.none()
+"""What is made is read: looking for what could be left out takes longer than making it. So does beginning a stream."""
 
 Computation = Callable[[Mapping[str, pl.Series], Mapping[str, Any]], pl.Series]
 
@@ -50,36 +53,32 @@ COMPUTATIONS: dict[str, Computation] = {
 def add_columns(frame: pl.DataFrame, steps: Iterable[Step]) -> pl.DataFrame:
     """The frame with every step's column, in order; a step may read the columns of those before it."""
     steps = list(steps)
-    constants = [s.expression.alias(s.name) for s in steps if s.expression is not None and _is_constant(s.expression)]
-    frame = frame.with_columns(_constants(constants, frame.height))
-    waiting: list[pl.Expr] = []
+    constants = {s.name: s.expression for s in steps if s.expression is not None and not step_reads(s)}
+    frame = frame.with_columns(_constants([e.alias(name) for name, e in constants.items()], frame.height))
+    levels: list[dict[str, pl.Expr]] = []
     for step in steps:
-        if step.expression is not None and _is_constant(step.expression):
-            continue
-        if step.expression is not None and not _reads(step.expression, waiting):
-            waiting.append(step.expression.alias(step.name))
-            continue
-        frame, waiting = frame.with_columns(waiting), []
-        if step.expression is not None:
-            waiting.append(step.expression.alias(step.name))
-        elif step.measure is not None:
+        if step.measure is not None:
+            frame, levels = _with_levels(frame, levels), []
             frame = frame.with_columns(_measured(frame, step.measure).cast(pl.Float64).alias(step.name))
-    return frame.with_columns(waiting)
+        elif step.expression is not None and step.name not in constants:
+            if not levels or not step_reads(step).isdisjoint(levels[-1]):
+                levels.append({})
+            levels[-1][step.name] = step.expression.alias(step.name)
+    return _with_levels(frame, levels)
 
 
-def _is_constant(expression: pl.Expr) -> bool:
-    return not expression.meta.root_names()
+def _with_levels(frame: pl.DataFrame, levels: list[dict[str, pl.Expr]]) -> pl.DataFrame:
+    """The frame with the columns of each level; those of one level read no other of the same."""
+    lazy = frame.lazy()
+    for level in levels:
+        lazy = lazy.with_columns(level.values())
+    return lazy.collect(engine="in-memory", optimizations=_AS_WRITTEN) if levels else frame
 
 
 def _constants(named: list[pl.Expr], height: int) -> list[pl.Series]:
     """Constants as full columns: polars 2.1 gives one row for a literal compared with a column it knows constant."""
     values = pl.select(named).cast(pl.Float64).get_columns() if named else []
     return [value.new_from_index(0, height) for value in values]
-
-
-def _reads(expression: pl.Expr, waiting: list[pl.Expr]) -> bool:
-    names = {w.meta.output_name() for w in waiting}
-    return bool(names) and not names.isdisjoint(expression.meta.root_names())
 
 
 def _measured(frame: pl.DataFrame, measure: Computed) -> pl.Series:

@@ -25,7 +25,7 @@ from auditor.check.plans import Plan, Plans
 from auditor.check.spread import Spread
 from auditor.check.subject_marks import SubjectMarks, Thing
 from auditor.check.views import LATE, begin_view, build_view, site, with_papers
-from auditor.check.views.base import EVERYWHERE, PLACE, ready_at, site_jobs
+from auditor.check.views.base import PLACE, Ready, site_jobs
 from auditor.check.views.legs import Scope
 from auditor.check.views.loads import TICKET_CHECKS, ticket_checks
 from auditor.check.walk import site_outcomes
@@ -36,6 +36,8 @@ from auditor.rules.reading import Rulebook
 from auditor.vocabulary import SITE_TABLES, SUBJECTS, VIEWS, subject_key
 
 ROWS_AT_ONCE = 175_000
+FEW_LOADS = 2_000
+"""Up to so many, views are made whole for all places; of more, with no columns and legs that no rule of the place asks for."""
 PARTS_AT_ONCE = 2
 """However many cores there are: each part takes memory of its own, and polars spreads its work besides."""
 SITE_VIEWS = frozenset({*site.SITE_BUILDERS, "bank_outcomes"})
@@ -199,7 +201,7 @@ def judge_tables(
 ) -> Iterator[Judged]:
     """The views of every place judged by the rules of that place; `views` narrows them.
 
-    With `narrow`, rows on legs that lie outside the scope of every rule are only counted. In the views named by `together`
+    With `narrow`, rows on legs that lie outside the scope of every rule are only counted where there are many loads. In the views named by `together`
     like ones of many loads are judged together. `plans` are those of the rulebook, for a caller that judges several sets
     of tables.
     """
@@ -208,15 +210,15 @@ def judge_tables(
     # A record without anything of a harvest site need not build the views of one.
     wanted = set(views) if site_jobs(tables).height else set(views) - SITE_VIEWS
     sets = _alike(tables, plans, places, together)
-    whole = {alike: ready_at(_with_sets(tables, alike), EVERYWHERE) for alike in (None, *sets.values())}
+    few = tables["loads"].height <= FEW_LOADS
+    ready = {alike: Ready(_with_sets(tables, alike), few and alike is None) for alike in (None, *sets.values())}
     for place in places:
-        here = {alike: ready_at(ready, place) for alike, ready in whole.items()}
         first_stage: dict[str, list[pl.DataFrame]] = {}
         for plan in plans.of(place):
             if plan.view in wanted:
-                scope = Scope(plan.scope) if narrow and plan.scope is not None else None
+                scope = Scope(plan.scope) if narrow and not few and plan.scope is not None else None
                 alike = sets.get(plan.view)
-                frame = _view(plan, here[alike], place, scope, first_stage, alike)
+                frame = _view(plan, ready[alike], place, scope, first_stage, alike)
                 outside = scope.outside if scope is not None else None
                 spread = None if alike is None else partial(_spread, plan.view, tables, plan.columns, alike)
                 for judged in judge_view(plan.view, frame, plan.rules, plan.days, outside, plan.compiled, spread):
@@ -278,7 +280,7 @@ def _view(
     found = first_stage.get(key)
     pieces = pl.concat(found) if found else pl.DataFrame(schema=_PIECES)
     frame = site.bank_outcomes(tables, plan.definitions, pieces, window_ft)
-    return with_papers(frame, plan.view, tables["documents"], plan.papers)
+    return with_papers(frame, plan.view, tables, plan.papers)
 
 
 def _keep_outcomes(judged: Judged, watched: Collection[str], kept: dict[str, list[pl.DataFrame]]) -> None:

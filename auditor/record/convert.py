@@ -102,7 +102,7 @@ def convert_all(asked: Sequence[Asked]) -> list[Converted]:
         groups.setdefault((alone, spec.words, _alike(field, spec)), []).append(index)
     plans = [_judged([asked[i] for i in members]) for members in groups.values()]
     found: dict[int, Converted] = {}
-    for members, rows in zip(groups.values(), pl.collect_all(plans), strict=True):
+    for members, rows in zip(groups.values(), pl.collect_all(plans, engine="in-memory"), strict=True):
         start = 0
         for index in members:
             height = asked[index][0].len()

@@ -8,8 +8,6 @@ from datetime import date
 from enum import IntEnum
 from functools import cached_property
 
-import polars as pl
-
 from auditor.rules import kleene
 from auditor.rules.columns import all_limits, columns_read, tree_limits
 from auditor.rules.limits import Ladder, LimitCompiler, paper_node
@@ -30,15 +28,9 @@ class Code(IntEnum):
     NONCONFORMITY = 5
 
 
-_OUTCOME = {code: pl.lit(int(code), dtype=pl.UInt8) for code in Code}
-
-
 @dataclass(frozen=True, eq=False)
 class CompiledRule:
-    """A rule of a file on one day. `parts` are scope, trigger, exceptions and requirement, where the rule has them.
-
-    `reads` names the fields of the view that it and its limits read.
-    """
+    """A rule of a file on one day. `parts` are scope, trigger, exceptions and requirement, where the rule has them."""
 
     file: RuleFile
     rule: Rule
@@ -47,28 +39,16 @@ class CompiledRule:
     unless: Node | None
     must: Node
     ladders: Mapping[str, Ladder]
-    reads: frozenset[str]
+
+    @cached_property
+    def reads(self) -> frozenset[str]:
+        """Fields of the view that the rule and its limits read."""
+        return frozenset(columns_read([(self.file, self.rule)]))
 
     @property
     def key(self) -> str:
         """Name of the rule across files."""
         return f"{self.file.id}/{self.rule.id}"
-
-    @cached_property
-    def code(self) -> pl.Expr:
-        """Outcome code of each row; every unknown still counts as not evidenced, see `settle`."""
-        scope = kleene.all_of([n.truth for n in (self.where, self.when) if n is not None])
-        excepted = self.unless.truth if self.unless is not None else kleene.FALSE
-        must = self.must.truth
-        return (
-            pl.when(kleene.certain(~scope) | kleene.certain(excepted))
-            .then(_OUTCOME[Code.NOT_APPLICABLE])
-            .when(kleene.certain(must))
-            .then(_OUTCOME[Code.CONFORMITY])
-            .when(kleene.certain(~must) & kleene.certain(scope) & kleene.certain(~excepted))
-            .then(_OUTCOME[Code.NONCONFORMITY])
-            .otherwise(_OUTCOME[Code.NOT_EVIDENCED])
-        )
 
     def parts(self) -> list[Node]:
         """Scope, trigger, exceptions and requirement, as far as the rule has them."""
@@ -115,8 +95,7 @@ def _compile(file: RuleFile, rule: Rule, limits: LimitCompiler, day: date | None
     when = trees.tree(rule.when) if rule.when else None
     exceptions = [_exception(trees, e) for e in rule.unless]
     unless = Node("any_of", kleene.any_of([e.truth for e in exceptions]), {}, tuple(exceptions)) if exceptions else None
-    reads = frozenset(columns_read([(file, rule)]))
-    return CompiledRule(file, rule, where, when, unless, trees.tree(rule.must), limits.ladders, reads)
+    return CompiledRule(file, rule, where, when, unless, trees.tree(rule.must), limits.ladders)
 
 
 def _exception(trees: TreeCompiler, exception: Exception_) -> Node:

@@ -79,7 +79,7 @@ class Rulebook:
         """Definitions that hold in a place: those of the United States, replaced by the place's own."""
         found: dict[str, dict[str, Any]] = {}
         for file in (*self.of("US"), *(self.of(place) if place != "US" else ())):
-            found |= {k: dict(d.model_extra or {}) for k, d in file.definitions.items()}
+            found |= {k: d.model_extra or {} for k, d in file.definitions.items()}
         return found
 
     def days_of_change(self, place: str) -> list[date]:

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
+from dataclasses import replace
+from functools import lru_cache
 from typing import Any
 
 import polars as pl
@@ -71,63 +73,17 @@ class TreeCompiler:
 
     def value(self, column: str) -> tuple[pl.Expr, pl.Expr, pl.Expr]:
         """A column as an interval (low, high), and whether it is blank."""
-        field = self.view.field(column)
-        if field is not None and field.interval:
-            low, high = pl.col(f"{column}__lo"), pl.col(f"{column}__hi")
-            blank = low.is_null() | high.is_null() | kleene.certain(low < high)
-            if self.guarded and field.uncertainty:
-                doubt = pl.col(field.uncertainty)
-                return low - doubt, high + doubt, blank
-            return low, high, blank
-        plain = pl.col(column)
-        if self.guarded and field is not None and field.uncertainty:
-            doubt = pl.col(field.uncertainty)
-            return plain - doubt, plain + doubt, plain.is_null()
-        return plain, plain, plain.is_null()
+        return _value(self.view, self.guarded, column)
 
     def _doubt(self, column: str) -> pl.Expr | None:
         field = self.view.field(column)
         return pl.col(field.uncertainty) if self.guarded and field is not None and field.uncertainty else None
 
     def _test(self, column: str, op: str, against: Any) -> Node:
-        low, high, blank = self.value(column)
-        if op == "recorded":
-            truth = ~blank if against else blank
-            return Node("test", truth, {}, test=Test(column, op, low, high, against=against))
-        if op == "includes":
-            return self._includes(column, [against] if isinstance(against, str) else list(against))
-        blanks = {column: blank}
-        field = self.view.field(column)
-        if self.guarded and field is not None and field.uncertainty:
-            blanks[field.uncertainty] = pl.col(field.uncertainty).is_null()
-        if isinstance(against, Mapping):
-            return self._against_limit(column, op, against, low, high, blanks)
-        if op in ("one_of", "none_of"):
-            member = low.is_in(list(against))
-            truth = member if op == "one_of" else ~member
-        elif op == "within":
-            truth = _within(low, high, against)
-        elif isinstance(against, bool):
-            truth = low if against else ~low
-        elif self._numeric(column):
-            bound = pl.lit(float(against))
-            truth = kleene.compare(op, low, high, bound, bound)
-            return Node("test", truth, blanks, test=Test(column, op, low, high, bound, bound, against=against))
-        else:
-            truth = low == pl.lit(against)
-        return Node("test", truth, blanks, test=Test(column, op, low, high, against=against))
-
-    def _includes(self, column: str, words: list[str]) -> Node:
-        """Whether a list of classes holds one of the words; one not listed does not hold where the list is whole."""
-        field, listed = self.view.field(column), pl.col(column)
-        seen = kleene.certain(kleene.any_of([listed.list.contains(word) for word in words]))
-        absent, blanks = listed.is_not_null(), {column: listed.is_null()}
-        if field is not None and field.whole_by:
-            absent = kleene.certain(pl.col(field.whole_by))
-            blanks[field.whole_by] = ~absent
-        truth = pl.when(seen).then(kleene.TRUE).when(absent).then(kleene.FALSE)
-        shown = listed.list.join("; ")
-        return Node("test", truth, blanks, test=Test(column, "includes", shown, shown, against=words))
+        if not isinstance(against, Mapping):
+            return _plain(self.view, self.guarded, column, op, tuple(against) if isinstance(against, list) else against)
+        low, high, _ = self.value(column)
+        return self._against_limit(column, op, against, low, high, _blanks(self.view, self.guarded, column))
 
     def _against_limit(
         self, column: str, op: str, against: Mapping[str, Any], low: pl.Expr, high: pl.Expr, blanks: dict[str, pl.Expr]
@@ -148,6 +104,71 @@ class TreeCompiler:
         truth = kleene.compare(op, low, high, limit.low, limit.high)
         test = Test(column, op, low, high, limit.low, limit.high, limit=name, doubt=self._doubt(column))
         return Node("test", truth, blanks, (limit.node,), test=test)
+
+
+@lru_cache(maxsize=10_000)
+def _value(view: View, guarded: bool, column: str) -> tuple[pl.Expr, pl.Expr, pl.Expr]:
+    field = view.field(column)
+    doubt = pl.col(field.uncertainty) if guarded and field is not None and field.uncertainty else None
+    if field is not None and field.interval:
+        low, high = pl.col(f"{column}__lo"), pl.col(f"{column}__hi")
+        blank = low.is_null() | high.is_null() | kleene.certain(low < high)
+    else:
+        low = high = pl.col(column)
+        blank = low.is_null()
+    return (low, high, blank) if doubt is None else (low - doubt, high + doubt, blank)
+
+
+@lru_cache(maxsize=10_000)
+def _blank(column: str) -> pl.Expr:
+    return pl.col(column).is_null()
+
+
+def _blanks(view: View, guarded: bool, column: str) -> dict[str, pl.Expr]:
+    """What keeps a comparison of a column open: its own blank and, where a decision is guarded, that of its uncertainty."""
+    field = view.field(column)
+    doubt = field.uncertainty if guarded and field is not None else None
+    return {column: _value(view, guarded, column)[2]} | ({doubt: _blank(doubt)} if doubt else {})
+
+
+@lru_cache(maxsize=10_000, typed=True)
+def _plain(view: View, guarded: bool, column: str, op: str, against: Any) -> Node:
+    """The comparison of a column with words or a number that stand in the rule; many rules have the same."""
+    low, high, blank = _value(view, guarded, column)
+    words = list(against) if isinstance(against, tuple) else against
+    if op == "recorded":
+        return Node("test", ~blank if against else blank, {}, test=Test(column, op, low, high, against=words))
+    if op == "includes":
+        return _includes(view, column, [against] if isinstance(against, str) else words)
+    test = Test(column, op, low, high, against=words)
+    field = view.field(column)
+    if op in ("one_of", "none_of"):
+        member = low.is_in(words)
+        truth = member if op == "one_of" else ~member
+    elif op == "within":
+        truth = _within(low, high, against)
+    elif isinstance(against, bool):
+        truth = low if against else ~low
+    elif field is not None and field.kind in ("number", "whole"):
+        bound = pl.lit(float(against))
+        truth = kleene.compare(op, low, high, bound, bound)
+        test = replace(test, limit_low=bound, limit_high=bound)
+    else:
+        truth = low == pl.lit(against)
+    return Node("test", truth, _blanks(view, guarded, column), test=test)
+
+
+def _includes(view: View, column: str, words: list[str]) -> Node:
+    """Whether a list of classes holds one of the words; one not listed does not hold where the list is whole."""
+    field, listed = view.field(column), pl.col(column)
+    seen = kleene.certain(kleene.any_of([listed.list.contains(word) for word in words]))
+    absent, blanks = listed.is_not_null(), {column: listed.is_null()}
+    if field is not None and field.whole_by:
+        absent = kleene.certain(pl.col(field.whole_by))
+        blanks[field.whole_by] = ~absent
+    truth = pl.when(seen).then(kleene.TRUE).when(absent).then(kleene.FALSE)
+    shown = listed.list.join("; ")
+    return Node("test", truth, blanks, test=Test(column, "includes", shown, shown, against=words))
 
 
 def _member(value: pl.Expr, versions: Sequence[Sequence[str]]) -> pl.Expr:

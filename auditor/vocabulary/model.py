@@ -59,7 +59,7 @@ class Table:
         return next((f for f in self.fields if f.name == name), None)
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class View:
     """A derived table that rules may examine: rows of the record with what belongs to them and what is computed.
 

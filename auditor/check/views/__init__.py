@@ -9,7 +9,7 @@ from typing import Any
 import polars as pl
 
 from auditor.check.views import legs, loads
-from auditor.check.views.base import EVERYWHERE, PROVENANCE, Late, site_jobs
+from auditor.check.views.base import EVERYWHERE, PLACE, PROVENANCE, Late, Ready, load_rows, once, site_jobs
 from auditor.check.views.site import SITE_BUILDERS
 from auditor.measures.papers import valid_on
 from auditor.rules.limits import paper_column
@@ -41,6 +41,12 @@ LATE = {
 }
 """By view what is added last, when its rows are those of single loads."""
 
+_LAW = {
+    "load_legs": ("axle_groups",), "axle_groups": ("axle_groups",), "axle_runs": ("axle_groups",), "loads": ("ticket",),
+    "stacks": ("working_load_limits", "tiedown_positions", "log_length"), "tiedowns": ("working_load_limits",),
+}  # fmt: skip
+"""By view of loads the definitions that it reads; it is given no others."""
+
 
 def build_view(
     name: str,
@@ -63,7 +69,7 @@ def build_view(
     late = LATE.get(name)
     if late is not None and (columns is None or late.field in columns):
         frame = late.add(frame)
-    return frame.select(_in_order(name, frame.columns, columns))
+    return frame[_in_order(name, frame.columns, columns)]
 
 
 def begin_view(
@@ -76,17 +82,40 @@ def begin_view(
     scope: legs.Scope | None = None,
 ) -> pl.DataFrame:
     """As `build_view`, without the columns of `LATE`, and with those that they rest on."""
-    if name in SITE_BUILDERS:
-        frame = SITE_BUILDERS[name](tables, definitions).join(
-            site_jobs(tables), on="job", how="semi", maintain_order="left"
-        )
-        if place != EVERYWHERE:
-            frame = frame.filter(pl.col("job_state").cast(pl.String) == place)
+    if name in SITE_BUILDERS or (isinstance(tables, Ready) and tables.few):
+        frame = _at(tables, name, place, _everywhere(name, tables, definitions))
     elif name in LEG_BUILDERS:
-        frame = LEG_BUILDERS[name](tables, place, definitions, columns, scope).with_columns(subject=pl.col("load"))
+        frame = LEG_BUILDERS[name](tables, place, definitions, columns, scope)
     else:
-        frame = LOAD_BUILDERS[name](tables, place, definitions, columns).with_columns(subject=pl.col("load"))
-    return with_papers(frame, name, tables["documents"], papers)
+        frame = LOAD_BUILDERS[name](tables, place, definitions, columns)
+    if name not in SITE_BUILDERS:
+        frame = frame.with_columns(subject=pl.col("load"))
+    return with_papers(frame, name, tables, papers)
+
+
+def _everywhere(name: str, tables: Tables, definitions: Definitions) -> pl.DataFrame:
+    """All rows and columns of a view, made once for all places whose law makes it in the same way."""
+    own = {word: definitions[word] for word in _LAW.get(name, definitions) if word in definitions}
+
+    def make() -> pl.DataFrame:
+        if name in LEG_BUILDERS:
+            return LEG_BUILDERS[name](tables, EVERYWHERE, own, None, None)
+        if name in LOAD_BUILDERS:
+            return LOAD_BUILDERS[name](tables, EVERYWHERE, own, None)
+        return SITE_BUILDERS[name](tables, own).join(site_jobs(tables), on="job", how="semi", maintain_order="left")
+
+    return once(tables, ("view", name, *((word, id(said)) for word, said in own.items())), make)
+
+
+def _at(tables: Tables, name: str, place: str, frame: pl.DataFrame) -> pl.DataFrame:
+    """The rows of a view that lie in a place."""
+    if place == EVERYWHERE:
+        return frame
+    if name in LEG_BUILDERS:
+        return frame.filter(frame["state"].cast(pl.String) == place)
+    if name in LOAD_BUILDERS:
+        return frame.filter(frame[PLACE].is_in(load_rows(tables, place)[PLACE].implode()))
+    return frame.filter(frame["job_state"].cast(pl.String) == place)
 
 
 def _in_order(view: str, has: Sequence[str], columns: Collection[str] | None) -> list[str]:
@@ -100,21 +129,27 @@ def _in_order(view: str, has: Sequence[str], columns: Collection[str] | None) ->
     return [n for n in names if n in there]
 
 
-def with_papers(frame: pl.DataFrame, view: str, documents: pl.DataFrame, papers: Sequence[Needs]) -> pl.DataFrame:
+def with_papers(frame: pl.DataFrame, view: str, tables: Tables, papers: Sequence[Needs]) -> pl.DataFrame:
     """A view with a column for each kind of paper asked for."""
-    dated_by = VIEWS[view].dated_by
-    for needs in papers:
-        frame = _with_paper(frame, dated_by, documents, needs)
-    return frame
+    return frame.with_columns(_paper(frame, view, tables, needs).alias(paper_column(needs)) for needs in papers)
 
 
-def _with_paper(frame: pl.DataFrame, dated_by: str, documents: pl.DataFrame, needs: Needs) -> pl.DataFrame:
-    if documents.filter(pl.col("kind").cast(pl.String) == needs.document).is_empty():
-        return frame.with_columns(pl.Series(paper_column(needs), [False]).new_from_index(0, frame.height))
-    truck = pl.col("truck") if "truck" in frame.columns else pl.lit(None, dtype=pl.String)
-    keys = frame.select("job", truck.alias("truck"), date=dated_by)
-    held = valid_on(documents, keys, kinds=[needs.document], state=needs.state)
-    held = held.select("job", "truck", "date", pl.col("valid").alias(paper_column(needs)))
+def _paper(frame: pl.DataFrame, view: str, tables: Tables, needs: Needs) -> pl.Series:
+    """Whether the paper is held on each row."""
+    if VIEWS[view].subject != "loads":
+        return _held(frame, VIEWS[view].dated_by, tables["documents"], needs)
+    loads = load_rows(tables, EVERYWHERE)
+    key = ("paper", needs.document, needs.state)
+    held = once(tables, key, lambda: _held(loads, VIEWS[view].dated_by, tables["documents"], needs))
+    return held.gather(frame[PLACE])
+
+
+def _held(rows: pl.DataFrame, dated_by: str, documents: pl.DataFrame, needs: Needs) -> pl.Series:
+    listed = documents["kind"].cast(pl.String) == needs.document
+    if not listed.any():  # nulls: a paper of no kind is none of this
+        return pl.Series([False], dtype=pl.Boolean).new_from_index(0, rows.height)
+    truck = pl.col("truck") if "truck" in rows.columns else pl.lit(None, dtype=pl.String)
+    keys = rows.select("job", truck.alias("truck"), date=dated_by)
+    held = valid_on(documents, keys, kinds=[needs.document], state=needs.state).drop("kind")
     on = ["job", "truck", "date"]
-    keys = keys.join(held, on=on, how="left", nulls_equal=True, maintain_order="left", validate="m:1")
-    return frame.with_columns(keys[paper_column(needs)])
+    return keys.join(held, on=on, how="left", nulls_equal=True, maintain_order="left", validate="m:1")["valid"]

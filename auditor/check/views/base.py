@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Mapping
-from typing import NamedTuple
+from collections.abc import Callable, Collection, Hashable, Mapping
+from typing import Any, NamedTuple, TypeVar
 
 import polars as pl
 
@@ -33,6 +33,32 @@ class Late(NamedTuple):
     add: Callable[[pl.DataFrame], pl.DataFrame]
 
 
+class Ready(dict[str, pl.DataFrame]):
+    """The tables of a record with what several views start from, each made when it is first asked for.
+
+    Of `few` loads, views are made whole and then narrowed to each place.
+    """
+
+    def __init__(self, tables: Mapping[str, pl.DataFrame], few: bool = False) -> None:
+        super().__init__(tables)
+        self.few = few
+        self._made: dict[Hashable, Any] = {}
+
+    def once(self, key: Hashable, make: Callable[[], Any]) -> Any:
+        """What `make` gives, made for the first who asks under this key."""
+        if key not in self._made:
+            self._made[key] = make()
+        return self._made[key]
+
+
+T = TypeVar("T")
+
+
+def once(tables: Mapping[str, pl.DataFrame], key: Hashable, make: Callable[[], T]) -> T:
+    """What `make` gives; where the tables are ready for several views, made for the first of them alone."""
+    return tables.once(key, make) if isinstance(tables, Ready) else make()
+
+
 def load_rows(tables: Mapping[str, pl.DataFrame], place: str, columns: Collection[str] | None = None) -> pl.DataFrame:
     """The loads of a record, in their order, joined with what truck, trailer and destination tell of them.
 
@@ -40,34 +66,26 @@ def load_rows(tables: Mapping[str, pl.DataFrame], place: str, columns: Collectio
     result to those names (keys and provenance are always kept); None gives all. A load without its truck, trailer
     or destination in the record keeps its row, with blanks.
     """
-    ready = next((tables[key] for key in (_ready(place), _ready(EVERYWHERE)) if key in tables), None)
-    loads = tables["loads"].with_row_index(PLACE) if ready is None else ready
-    if place != EVERYWHERE and _ready(place) not in tables:
-        there = tables["legs"].filter(pl.col("state") == place)
-        loads = loads.join(there, on=["job", "destination"], how="semi", maintain_order="left")
-    if ready is None:
-        loads = loads.drop("note", strict=False)
-        for table, key, renamed in _MATES:
-            loads = _with_mate(loads, tables[table], table, key, renamed, columns)
-        loads = loads.with_columns(_vehicle_type().alias("vehicle_type"))
+    loads = once(tables, ("loads", place), lambda: _loads_at(tables, place))
     if columns is not None:
         wanted = {"job", "load", "truck", "trailer", "destination", *columns, *PROVENANCE}
-        loads = loads.select(c for c in loads.columns if c in wanted)
+        loads = loads[[c for c in loads.columns if c in wanted]]
     return loads
+
+
+def _loads_at(tables: Mapping[str, pl.DataFrame], place: str) -> pl.DataFrame:
+    if place != EVERYWHERE:
+        there = tables["legs"].filter(pl.col("state") == place)
+        return load_rows(tables, EVERYWHERE).join(there, on=["job", "destination"], how="semi", maintain_order="left")
+    loads = tables["loads"].with_row_index(PLACE).drop("note", strict=False)
+    for table, key, renamed in _MATES:
+        loads = _with_mate(loads, tables[table], table, key, renamed)
+    return loads.with_columns(_vehicle_type().alias("vehicle_type"))
 
 
 def site_jobs(tables: Mapping[str, pl.DataFrame]) -> pl.DataFrame:
     """The jobs with rows of the harvest site, each once; only these are held against the rules of a site."""
     return pl.concat([tables[name].select("job") for name in SITE_TABLES]).unique(maintain_order=True)
-
-
-def ready_at(tables: Mapping[str, pl.DataFrame], place: str) -> dict[str, pl.DataFrame]:
-    """The tables with the rows of `load_rows` for that place made beforehand, for whoever builds several views of it."""
-    return {**tables, _ready(place): load_rows(tables, place)}
-
-
-def _ready(place: str) -> str:
-    return f"loads in {place}"
 
 
 def _with_mate(
@@ -76,12 +94,9 @@ def _with_mate(
     table: str,
     key: str,
     renamed: Mapping[str, str],
-    columns: Collection[str] | None,
 ) -> pl.DataFrame:
     names = {f.name: renamed.get(f.name, f.name) for f in TABLES[table].fields if f.name not in {key, "note"}}
-    kept = [
-        pl.col(old).alias(new) for old, new in names.items() if columns is None or new in columns or new == "truck_kind"
-    ]
+    kept = [pl.col(old).alias(new) for old, new in names.items()]
     return loads.join(
         mates.select("job", key, *kept), on=["job", key], how="left", maintain_order="left", validate="m:1"
     )

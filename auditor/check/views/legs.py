@@ -6,13 +6,13 @@ small. `columns` narrows a view to the columns somebody asks for.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping
+from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, NamedTuple
 
 import polars as pl
 
-from auditor.check.views.base import EVERYWHERE, PLACE, PROVENANCE, load_rows
+from auditor.check.views.base import EVERYWHERE, PLACE, PROVENANCE, T, load_rows, once
 from auditor.measures import axles as grouping
 from auditor.measures.weight import weigh_runs
 from auditor.rules import kleene
@@ -34,6 +34,14 @@ class Scope:
     outside: pl.DataFrame | None = None
 
 
+class Parts(NamedTuple):
+    """What a load is weighed by: with axle readings the rows of `read` for its combination, else those of `unread`."""
+
+    read: pl.DataFrame
+    unread: pl.DataFrame
+
+
+_READ = ("_read_lo", "_read_hi", "_whole")
 _COMBINATION = list(grouping.COMBINATION)
 _LOAD = ["job", "load"]
 
@@ -52,14 +60,15 @@ def load_legs(
     nothing says that it came there. `columns` names the columns wanted; None gives all. Rows certainly outside `scope`
     are left out.
     """
-    layout = grouping.axle_layout(tables["axles"], **definitions["axle_groups"])
+    law = definitions["axle_groups"]
+    layout = _once_for(tables, "layout", definitions, lambda: grouping.axle_layout(tables["axles"], **law))
     legs = tables["legs"] if place == EVERYWHERE else tables["legs"].filter(pl.col("state") == place)
     view = [f.name for f in VIEWS["load_legs"].fields]
     leg_columns = [c for c in view if c in legs.columns and c not in tables["loads"].columns]
     if columns is not None:
         columns = {*columns, "gross_weight_lb"}
         leg_columns = [c for c in leg_columns if c in columns or c == "leg"]
-        layout = layout.select(c for c in layout.columns if c in {*_COMBINATION, *columns})
+        layout = layout[[c for c in layout.columns if c in {*_COMBINATION, *columns}]]
     loads = load_rows(tables, place, columns)
     legs = legs.sort("leg", maintain_order=True).select("job", "destination", *leg_columns)
     loads, legs = _narrowed(loads, legs, scope)
@@ -117,20 +126,8 @@ def axle_groups(
     axle numbers blank: such a group weighs between nothing and the whole load. Where the grouping is not known, kind
     and spread are blank and the weight likewise has no lower bound. Arguments as for `load_legs`.
     """
-    legs = load_legs(tables, place, definitions, columns, scope)
-    groups = grouping.axle_groups(tables["axles"], **definitions["axle_groups"])
-    kinds = groups.select(*_COMBINATION, "group_kind").unique(maintain_order=True)
-    loads, unweighed = _split(tables, place, groups)
-    if scope is not None and scope.outside is not None:
-        scope.outside = _times(scope.outside, _items(loads, groups), _items(unweighed, kinds))
-        loads, unweighed = (_on(part, legs) for part in (loads, unweighed))
-    weighed = loads.join(groups, on=_COMBINATION, nulls_equal=True, maintain_order="left_right")
-    weighed = weigh_runs(weighed, tables["axle_weights"]).with_columns(
-        # A group somewhere among undecided axles may hold only the lightest of them.
-        pl.when(pl.col("group_kind").is_not_null()).then(pl.col("weight_lb__lo")).otherwise(0.0).alias("weight_lb__lo")
-    )
-    rest = unweighed.join(kinds, on=_COMBINATION, how="left", nulls_equal=True, maintain_order="left_right")
-    return _on_legs("axle_groups", legs, columns, [weighed, rest], whole=pl.lit(False))
+    parts = _once_for(tables, "groups", definitions, lambda: _groups(tables["axles"], definitions["axle_groups"]))
+    return _on_legs("axle_groups", tables, load_legs(tables, place, definitions, columns, scope), columns, scope, parts)
 
 
 def axle_runs(
@@ -147,20 +144,8 @@ def axle_runs(
     among them, on which a bridge formula allows least, and weighs between nothing and the whole load. A load whose
     axles are not in the record has one row with blanks. Arguments as for `load_legs`.
     """
-    legs = load_legs(tables, place, definitions, columns, scope)
-    runs = grouping.axle_runs(tables["axles"], **definitions["axle_groups"])
-    last = tables["axles"].group_by(_COMBINATION).agg(pl.col("axle").max().alias("_last"))
-    runs = runs.join(last, on=_COMBINATION, how="left", nulls_equal=True, maintain_order="left")
-    all_axles = (pl.col("first_axle") == 1) & (pl.col("last_axle") == pl.col("_last"))
-    stand_ins = _outer_and_inner(runs)
-    loads, unweighed = _split(tables, place, runs)
-    if scope is not None and scope.outside is not None:
-        scope.outside = _times(scope.outside, _items(loads, runs), _items(unweighed, stand_ins))
-        loads, unweighed = (_on(part, legs) for part in (loads, unweighed))
-    weighed = loads.join(runs, on=_COMBINATION, nulls_equal=True, maintain_order="left_right")
-    weighed = weigh_runs(weighed, tables["axle_weights"])
-    rest = unweighed.join(stand_ins, on=_COMBINATION, how="left", nulls_equal=True, maintain_order="left_right")
-    return _on_legs("axle_runs", legs, columns, [weighed, rest], whole=all_axles)
+    parts = _once_for(tables, "runs", definitions, lambda: _runs(tables["axles"], definitions["axle_groups"]))
+    return _on_legs("axle_runs", tables, load_legs(tables, place, definitions, columns, scope), columns, scope, parts)
 
 
 def with_weights(rows: pl.DataFrame, field: str) -> pl.DataFrame:
@@ -177,12 +162,33 @@ def with_weights(rows: pl.DataFrame, field: str) -> pl.DataFrame:
     )  # fmt: skip
 
 
+def _once_for(tables: Tables, what: str, definitions: Definitions, make: Callable[[], T]) -> T:
+    """What rests on the axles of a record alone, made once for all places that group them in the same way."""
+    return once(tables, (what, *definitions["axle_groups"].items()), make)
+
+
+def _groups(axles: pl.DataFrame, law: Mapping[str, Any]) -> Parts:
+    """Groups of axles and, for loads without readings, the kinds of groups of their combination."""
+    groups = grouping.axle_groups(axles, **law).with_columns(_whole=pl.lit(False))
+    return Parts(groups, groups[[*_COMBINATION, "group_kind", "_whole"]].unique(maintain_order=True))
+
+
+def _runs(axles: pl.DataFrame, law: Mapping[str, Any]) -> Parts:
+    """Runs of axles and, for loads without readings, the whole run and one for all inside it."""
+    runs = grouping.axle_runs(axles, **law)
+    last = axles.group_by(_COMBINATION).agg(pl.col("axle").max().alias("_last"))
+    runs = runs.join(last, on=_COMBINATION, how="left", nulls_equal=True, maintain_order="left")
+    whole = (pl.col("first_axle") == 1) & (pl.col("last_axle") == pl.col("_last"))
+    runs = runs.with_columns(_whole=whole).drop("_last")
+    return Parts(runs, _outer_and_inner(runs))
+
+
 def _on(loads: pl.DataFrame, legs: pl.DataFrame) -> pl.DataFrame:
     """The loads that have a row among the legs."""
     return loads.filter(pl.col(PLACE).is_in(legs[PLACE].unique().implode()))
 
 
-def _items(loads: pl.DataFrame, parts: pl.DataFrame) -> pl.DataFrame:
+def _rows_each(loads: pl.DataFrame, parts: pl.DataFrame) -> pl.DataFrame:
     """How many rows each load has on each of its legs: its parts, or one row of blanks."""
     many = parts.group_by(_COMBINATION).agg(pl.len().alias("items"))
     return loads.join(many, on=_COMBINATION, how="left", nulls_equal=True).select(PLACE, pl.col("items").fill_null(1))
@@ -194,9 +200,9 @@ def _times(outside: pl.DataFrame, *items: pl.DataFrame) -> pl.DataFrame:
     return rows.with_columns(pl.col("rows") * pl.col("items")).drop("items")
 
 
-def _split(tables: Tables, place: str, parts: pl.DataFrame) -> tuple[pl.DataFrame, pl.DataFrame]:
+def _split(tables: Tables, parts: pl.DataFrame) -> tuple[pl.DataFrame, pl.DataFrame]:
     """Loads that have both axle readings and parts to weigh, and the others."""
-    loads = load_rows(tables, place, []).select(*_LOAD, "truck", "trailer", PLACE)
+    loads = load_rows(tables, EVERYWHERE)[[*_LOAD, "truck", "trailer", PLACE]]
     weighed = loads.join(tables["axle_weights"], on=_LOAD, how="semi", maintain_order="left").join(
         parts, on=_COMBINATION, how="semi", nulls_equal=True, maintain_order="left"
     )
@@ -226,34 +232,35 @@ def _outer_and_inner(runs: pl.DataFrame) -> pl.DataFrame:
 
 
 def _on_legs(
-    view: str, legs: pl.DataFrame, columns: Collection[str] | None, parts: list[pl.DataFrame], whole: pl.Expr
+    view: str, tables: Tables, legs: pl.DataFrame, columns: Collection[str] | None, scope: Scope | None, parts: Parts
 ) -> pl.DataFrame:
-    """Put the rows of each load on each of its legs, in the columns of the view and those that `with_weights` reads.
-
-    `whole` says whether a row stands for all axles of its load.
-    """
-    kept: list[pl.Expr] = []
-    names: list[str] = []
+    """Put the parts of each load on each of its legs, in the columns of the view and those that `with_weights` reads."""
+    loads, others = once(tables, ("split", view, id(parts)), lambda: _split(tables, parts.read))
+    if scope is not None and scope.outside is not None:
+        scope.outside = _times(scope.outside, _rows_each(loads, parts.read), _rows_each(others, parts.unread))
+        items = _weighed(tables, _on(loads, legs), _on(others, legs), parts)
+    else:
+        items = once(tables, ("weighed", view, id(parts)), lambda: _weighed(tables, loads, others, parts))
+    kept, names = [PLACE, *_READ], ["job"]
     for field in VIEWS[view].fields:
-        if field.interval or (
-            columns is not None and field.name not in {*legs.columns, *columns, "first_axle", "last_axle"}
-        ):
-            continue
         if field.name in legs.columns:
             names.append(field.name)
-        elif field not in VIEWS["load_legs"].fields:
-            kept.append(pl.col(field.name))
-    weights = {f"_read_{end}": pl.col(f"weight_lb__{end}") for end in ("lo", "hi")}
-    items = pl.concat([p.select(PLACE, *kept, **weights, _whole=whole) for p in _same_columns(parts)])
-    rows = legs.join(items, on=PLACE, how="left", maintain_order="left_right")
-    return rows.select("job", *names, *(c for c in items.columns if c != PLACE), *PROVENANCE)
+        elif field.name in items.columns and (columns is None or field.name in {*columns, "first_axle", "last_axle"}):
+            kept.append(field.name)
+    rows = legs.join(items[kept], on=PLACE, how="left", maintain_order="left_right")
+    return rows[[*names, *kept[1:], *PROVENANCE]]
 
 
-def _same_columns(parts: list[pl.DataFrame]) -> list[pl.DataFrame]:
-    """Rows that stand for several groups have no axle numbers of their own; give every part every column."""
-    types: dict[str, Any] = {"weight_lb__lo": pl.Float64, "weight_lb__hi": pl.Float64}
-    for part in parts:
-        types |= part.schema
-    return [
-        p.with_columns(pl.lit(None, dtype=t).alias(n) for n, t in types.items() if n not in p.columns) for p in parts
-    ]
+def _weighed(tables: Tables, loads: pl.DataFrame, others: pl.DataFrame, parts: Parts) -> pl.DataFrame:
+    """The parts of each load by the place of the load, with the bounds that readings give for their weight."""
+    read = loads.join(parts.read, on=_COMBINATION, nulls_equal=True, maintain_order="left_right")
+    read = weigh_runs(read, tables["axle_weights"]).rename(
+        {f"weight_lb__{end}": f"_read_{end}" for end in ("lo", "hi")}
+    )
+    if "group_kind" in read.columns:
+        # A group somewhere among undecided axles may hold only the lightest of them.
+        low = pl.when(pl.col("group_kind").is_not_null()).then(pl.col("_read_lo")).otherwise(0.0)
+        read = read.with_columns(low.alias("_read_lo"))
+    rest = others.join(parts.unread, on=_COMBINATION, how="left", nulls_equal=True, maintain_order="left_right")
+    # A row that stands for several has no axle numbers of its own, and no readings.
+    return pl.concat([read, rest], how="diagonal").drop(*_LOAD, "truck", "trailer")
