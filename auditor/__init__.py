@@ -20,6 +20,7 @@ from auditor.audit import (
     check_rules,
     example_coverage,
     load_cards,
+    overlay_problems,
     schema,
     season,
     start,
@@ -51,10 +52,10 @@ if TYPE_CHECKING:
 __all__ = [
     "PARTS", "SEASON_GROUPS", "Doubt", "Explanation", "JobAudited", "LoadCards", "Problem", "Record", "Report", "Rulebook",
     "Season", "UnusableInput", "Verification", "audit", "audit_each", "cards_json", "check", "check_rules", "doubt_lines",
-    "doubts", "doubts_summary", "edition", "example_coverage", "explain", "load_cards", "new_key", "print_cards",
-    "print_report", "print_season", "public_path", "read_jobs", "read_rules", "report_json", "rule_lines", "schema",
-    "season", "season_json", "sign_report", "start", "verification_lines", "verify", "write_cards", "write_doubts",
-    "write_report", "write_season",
+    "doubts", "doubts_summary", "edition", "example_coverage", "explain", "load_cards", "new_key", "overlay_problems",
+    "print_cards", "print_report", "print_season", "public_path", "read_jobs", "read_rules", "report_json",
+    "rule_lines", "schema", "season", "season_json", "sign_report", "start", "verification_lines", "verify",
+    "write_cards", "write_doubts", "write_report", "write_season",
 ]  # fmt: skip
 
 _ON_DEMAND = {

@@ -215,6 +215,9 @@ def season(
         raise UnusableInput([Problem("share", "", "", found, "more than 0 and less than 50", "Choose one between.")])
     record = read_jobs([Path(f) for f in folders])
     rulebook = read_rules(places_of(record.tables), [Path(o) for o in overlays], TOPIC_GROUPS["haul"], examples=False)
+    problems = overlay_problems(rulebook) if overlays else []
+    if problems:
+        raise UnusableInput(problems)
     found_loads = season_loads(record, rulebook)
     days = record.tables["loads"]["load_date"]
     jobs = record.tables["job"]

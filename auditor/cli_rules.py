@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+from collections.abc import Sequence
 from datetime import date
 from pathlib import Path
 from typing import Any
@@ -54,7 +55,7 @@ def add_stale(check: argparse.ArgumentParser) -> None:
         "--stale-after",
         type=months,
         metavar="MONTHS",
-        help="list the limits that no one had looked at for longer than this before the last load",
+        help="list the limits that no one had looked at for longer than this before the last load of a job",
     )
 
 
@@ -78,8 +79,17 @@ def _day(text: str) -> date:
         raise argparse.ArgumentTypeError(f'"{text}" is not a day such as 2026-05-31') from None
 
 
+def rulebook_with(overlays: Sequence[str]) -> auditor.Rulebook:
+    """All rule files with the overlays over them. Raises UnusableInput for a faulty overlay, as `check` does."""
+    rulebook = auditor.read_rules(overlays=[Path(o) for o in overlays])
+    problems = auditor.overlay_problems(rulebook) if overlays else []
+    if problems:
+        raise auditor.UnusableInput(problems)
+    return rulebook
+
+
 def _list(options: argparse.Namespace) -> int:
-    rulebook = auditor.read_rules(overlays=[Path(o) for o in options.overlay])
+    rulebook = rulebook_with(options.overlay)
     print("\n".join(auditor.rule_lines(rulebook, options.names, whole=options.action == "show")))
     return NOTHING_FOUND
 
@@ -103,7 +113,7 @@ def _check(options: argparse.Namespace) -> int:
 
 
 def _doubts(options: argparse.Namespace) -> int:
-    rulebook = auditor.read_rules(overlays=[Path(o) for o in options.overlay])
+    rulebook = rulebook_with(options.overlay)
     found = auditor.doubts(rulebook, options.places, options.topics, options.older_than, options.as_of)
     for target in options.write:
         auditor.write_doubts(found, target)

@@ -27,7 +27,12 @@ def add_tools(commands: Any) -> None:
     card.add_argument("--truck", metavar="UNIT", help="the cards of this truck alone")
     card.add_argument("--overlay", nargs="+", action="extend", default=[], metavar="FOLDER", help="more rule files")
     card.add_argument(
-        "--write", nargs="+", action="extend", default=[], metavar="FILE", help="write the cards: .pdf, .txt or .json"
+        "--write",
+        nargs="+",
+        action="extend",
+        default=[],
+        metavar="FILE",
+        help="write the cards: .pdf, .html, .txt or .json",
     )
     card.add_argument("--format", choices=("text", "json"), default="text", help="form on standard output")
     card.set_defaults(run=_card)

@@ -114,8 +114,13 @@ def test_unknown_words_of_a_command_are_2_as_well(arguments: list[str], capsys: 
     assert "usage: auditor" in capsys.readouterr().err
 
 
-def test_a_faulty_overlay_stops_the_check_with_its_faults(
-    job: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+@pytest.mark.parametrize(
+    "arguments",
+    [["check", "{job}"], ["season", "{job}"], ["card", "{job}", "--on", "2026-05-04"], ["rules", "list"],
+     ["rules", "show", "own/weight"], ["rules", "doubts", "us-ga"]],
+)  # fmt: skip
+def test_a_faulty_overlay_stops_every_command_with_its_faults(
+    arguments: list[str], job: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     overlay = tmp_path / "own"
     overlay.mkdir()
@@ -127,11 +132,10 @@ def test_a_faulty_overlay_stops_the_check_with_its_faults(
     body = {"id": "own/weight", "place": "US-GA", "topic": "weight", "title": "t",
             "sources": {"s": {"instrument": "i", "seen": "s"}}, "rules": [rule]}  # fmt: skip
     (overlay / "weight.yaml").write_text(json.dumps(body), encoding="utf-8")
-    assert run("check", job, "--overlay", overlay) == 2
-    assert (
-        "own/weight, rule r: found {'limit': 'none_lb'}; expected {limit: ...} with a limit of this file"
-        in capsys.readouterr().err
-    )
+    assert run(*(word.format(job=job) for word in arguments), "--overlay", overlay) == 2
+    told = capsys.readouterr()
+    assert "own/weight, rule r: found {'limit': 'none_lb'}; expected {limit: ...} with a limit of this file" in told.err
+    assert told.out == "" and told.err.splitlines()[-1] == "1 problem; nothing was judged or written."
 
 
 def test_one_run_writes_several_forms(job: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

@@ -84,7 +84,7 @@ def _way(way: CardWay, columns: int) -> list[Line]:
 
 def _tiedowns(card: Card, columns: int) -> list[Line]:
     if not card.tiedowns:
-        return _listed("TIEDOWNS", [card_say.NO_TIEDOWNS], columns)
+        return _listed("TIEDOWNS", [card_say.no_tiedowns(card)], columns)
     found = _put(f"TIEDOWNS: {card_say.tiedown_kind(card)}", columns, style=_STRONG)
     for needed, forms, note in card_say.tiedown_rows(card):
         found += _labelled(needed, forms, columns, _STRONG) + _labelled("", note, columns, _WARN)

@@ -9,7 +9,6 @@ from auditor.report import wording as say
 from auditor.report.card_model import Card, CardAxleLimit, CardFact, CardLeg, CardPaper, CardWay, Verified
 
 TITLE = "Load card"
-NO_TIEDOWNS = "The record does not say which tiedowns the truck usually carries, or no payload is shown."
 _MARKS: dict[Verified, str] = {"read": "", "secondary": "second-hand", "memory": "LIMIT UNCONFIRMED"}
 
 
@@ -137,7 +136,12 @@ def _open_roads(way: CardWay) -> str:
 
 def axles(way: CardWay) -> str:
     """What each kind of axle may carry: "steer axle 20,000 lb; tandem (2-3, 4-5) 34,000 lb"."""
-    return "; ".join(_axle(limit) for limit in way.axle_limits)
+    return "; ".join(axle_lines(way))
+
+
+def axle_lines(way: CardWay) -> list[str]:
+    """The same one by one."""
+    return [_axle(limit) for limit in way.axle_limits]
 
 
 def _axle(limit: CardAxleLimit) -> str:
@@ -152,6 +156,13 @@ def axle_places(way: CardWay) -> str:
     known = [limit for limit in way.axle_limits if limit.limit_lb is not None]
     said = (", ".join(w for w in (f"{x.because} on {x.road} ({x.state})", mark(x.verified)) if w) for x in known)
     return "; ".join(dict.fromkeys(said))
+
+
+def no_tiedowns(card: Card) -> str:
+    """Why a card counts no tiedowns."""
+    if not any(way.payload_lb is not None for way in card.ways):
+        return "Not counted: no payload is shown that they would have to hold."
+    return "Not counted: the record does not say which tiedowns the truck usually carries."
 
 
 def tiedown_kind(card: Card) -> str:

@@ -27,7 +27,7 @@ def card_schema() -> dict[str, Any]:
 
 
 def write_cards(cards: LoadCards, path: Path) -> None:
-    """Write the cards as PDF, plain text or JSON, as the extension of `path` says; whole or not at all.
+    """Write the cards as PDF, HTML, plain text or JSON, as the extension of `path` says; whole or not at all.
 
     Raises UnusableInput where the extension is unknown, the folder is missing or the file cannot be written.
     """
@@ -56,8 +56,17 @@ def _pdf(cards: LoadCards) -> bytes:
     return cards_pdf(cards)
 
 
+def _html(cards: LoadCards) -> bytes:
+    # Templates are slow to load too.
+    from auditor.report.card_html import cards_screen
+
+    return cards_screen(cards)
+
+
 def _text(cards: LoadCards) -> bytes:
     return cards_text(cards, TEXT_COLUMNS).encode("utf-8")
 
 
-_FORMS: dict[str, Callable[[LoadCards], bytes]] = {".pdf": _pdf, ".txt": _text, ".json": cards_json}
+_FORMS: dict[str, Callable[[LoadCards], bytes]] = {
+    ".pdf": _pdf, ".html": _html, ".txt": _text, ".json": cards_json,
+}  # fmt: skip

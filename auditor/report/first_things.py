@@ -20,6 +20,11 @@ class FirstThing:
     about: str
     finding: Finding | None
 
+    @property
+    def number(self) -> int | None:
+        """The number of its finding; null for a judgement and for evidence that is missing."""
+        return None if self.finding is None else self.finding.number
+
 
 def first_things(job: JobReport) -> list[FirstThing]:
     """What to do first, with the figures of the findings behind it."""

@@ -17,5 +17,10 @@ def html_bytes(report: Report) -> bytes:
     # Jinja leaves a style sheet of ours as it is only where it is marked as markup.
     style = Markup(_STYLE.read_text(encoding="utf-8"))
     page = environment().get_template("screen.html").render(context(report, narrow=True), style=style)
+    return packed(page)
+
+
+def packed(page: str) -> bytes:
+    """A page without indents and blank lines."""
     lines = (line.strip() for line in page.splitlines())
     return ("\n".join(line for line in lines if line) + "\n").encode("utf-8")

@@ -91,9 +91,9 @@ def _lines(season: Season, columns: int) -> list[tuple[str, str]]:
     page = _Page(columns)
     jobs = season.jobs[0] if len(season.jobs) == 1 else say.count(len(season.jobs), "job")
     page.put(f"Season figures: {jobs}", style=_STRONG)
-    dates = say.span(season.first_load, season.last_load)
+    dates = f", {say.span(season.first_load, season.last_load)}" if season.load_count else ""
     who = f"{', '.join(season.contractors)}; " if season.contractors else ""
-    page.put(f"{who}{say.count(season.load_count, 'load')}, {dates}")
+    page.put(f"{who}{say.count(season.load_count, 'load')}{dates}")
     if season.figures:
         for section in (_over, _apart, _spread, _targets, _room):
             section(page, season)
@@ -175,12 +175,16 @@ def _apart(page: _Page, season: Season) -> None:
     for one in season.set_apart:
         text = f"{one.reason}: {say.count(one.load_count, 'load')}"
         if one.over_any_way or one.inside_any_way:
-            text += f", {one.over_any_way:,} of them over it whatever it is, {one.inside_any_way:,} inside"
+            text += f", {_many(one.over_any_way)} of them over it whatever it is, {_many(one.inside_any_way)} inside"
         text += f" (tickets {say.listed(one.sample_tickets, _MOST_TICKETS, '')}"
         more = one.load_count - len(one.sample_tickets)
         page.put(text + (f" and {more:,} more)" if more > 0 else ")"), "  - ")
         if one.left_open_by:
             page.put(f"left open by {'; '.join(one.left_open_by)}", "    ")
+
+
+def _many(count: int) -> str:
+    return f"{count:,}" if count else "none"
 
 
 def _spread(page: _Page, season: Season) -> None:
@@ -198,25 +202,8 @@ def _spread(page: _Page, season: Season) -> None:
 
 def _targets(page: _Page, season: Season) -> None:
     page.heading(f"Target gross for {season.share_percent:g} percent over, lb")
-    page.put(
-        "The mean gross to load to, so that by your own scatter no more than "
-        f"{season.share_percent:g} percent of loads go over the limit: the limit less a margin. observed: the margin "
-        "that your loads needed as they strayed from their mean. normal: the margin if they strayed as a normal "
-        "distribution does. The lower target is the cautious one. Where observed lies far under normal, single loads "
-        "strayed far; look at those before you load all others lighter.",
-        "  ",
-    )
-    widths = (9, 7, 6, 9, 9, 10, 9)
-    page.row("", ("limit", "loads", "over", "mean", "scatter", "observed", "normal"), widths, _STRONG)
-    for by, figures in _by(season.figures):
-        if by != "all":
-            page.put(f"by {by}", "  ", _STRONG)
-        for one in figures:
-            for place, target in enumerate(one.targets):
-                cells = (say.number(target.limit_lb), f"{target.load_count:,}", f"{target.over_count:,}", _pounds(target.mean_lb),
-                         _pounds(one.margin.scatter_sd_lb), _pounds(target.observed_lb), _pounds(target.normal_lb))  # fmt: skip
-                page.row("" if place else _name(one), cells, widths)
-    page.put("scatter: standard deviation about the mean of the loads under one limit.", "  ")
+    if any(one.targets for one in season.figures):
+        _target_table(page, season)
     reasons: dict[str, list[str]] = {}
     for one in season.figures:
         if one.margin.why_not:
@@ -230,8 +217,33 @@ def _targets(page: _Page, season: Season) -> None:
         page.put(f"{', '.join(who)}: {why}", "  - ")
 
 
+def _target_table(page: _Page, season: Season) -> None:
+    page.put(
+        "The mean gross to load to, so that by your own scatter no more than "
+        f"{season.share_percent:g} percent of loads go over the limit: the limit less a margin. observed: the margin "
+        "that your loads needed as they strayed from their mean. normal: the margin if they strayed as a normal "
+        "distribution does. The lower target is the cautious one. Where observed lies far under normal, single loads "
+        "strayed far; look at those before you load all others lighter.",
+        "  ",
+    )
+    widths = (9, 7, 6, 9, 9, 10, 9)
+    page.row("", ("limit", "loads", "over", "mean", "scatter", "observed", "normal"), widths, _STRONG)
+    for by, figures in _by([one for one in season.figures if one.targets]):
+        if by != "all":
+            page.put(f"by {by}", "  ", _STRONG)
+        for one in figures:
+            for place, target in enumerate(one.targets):
+                cells = (say.number(target.limit_lb), f"{target.load_count:,}", f"{target.over_count:,}", _pounds(target.mean_lb),
+                         _pounds(one.margin.scatter_sd_lb), _pounds(target.observed_lb), _pounds(target.normal_lb))  # fmt: skip
+                page.row("" if place else _name(one), cells, widths)
+    page.put("scatter: standard deviation about the mean of the loads under one limit.", "  ")
+
+
 def _room(page: _Page, season: Season) -> None:
     page.heading("Room left by loads that were inside")
+    if not any(one.room.inside_count for one in season.figures):
+        page.put("No load was shown inside a limit that is one number; no room can be told.", "  ")
+        return
     widths = (7, 10, 8, 8, 8, 10, 8)
     page.row("", ("inside", "lb under", "tons", "tons a", "below", "lb under", "tons"), widths, _STRONG)
     page.row("", ("loads", "limit", "", "load", "target", "target", ""), widths, _STRONG)

@@ -81,7 +81,8 @@ def beside_computed(judgements: Sequence[Judgement]) -> str:
     """How they stand to what is computed: "3 beside a computed outcome: 2 agree, 1 differs"."""
     beside = [told for told in judgements if told.computed]
     if not beside:
-        return "None of them names a rule that was held against its place"
+        them = "It names no rule" if len(judgements) == 1 else "None of them names a rule"
+        return f"{them} that was held against its place"
     same, other = (sum(told.agrees is word for told in beside) for word in (True, False))
     parts = [
         f"{same:,} {'agrees' if same == 1 else 'agree'}" if same else "",

@@ -392,7 +392,9 @@ def stale_heading(job: JobReport, report: Report) -> str:
         return ""
     time = count(report.stale_after_months, "month")
     if job.last_load is None:
-        return f"Not known which limits had not been looked at for longer than {time}: no load has a day"
+        has_loads = job.conclusion.count_of("load").count > 0
+        why = "no load has a day" if has_loads else "the time runs back from the last load, and the job has none"
+        return f"Not known which limits had not been looked at for longer than {time}: {why}"
     told = "Limits not looked at" if job.stale else "No limit that spoke had gone without a look"
     return f"{told} for longer than {time} before the last load, {day(job.last_load)}"
 

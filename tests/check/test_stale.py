@@ -18,6 +18,7 @@ from auditor.report.terminal import report_text
 from auditor.rules.reading import Rulebook
 from auditor.verify import verify
 from tests.check.haul import a_record, load
+from tests.report.sample_site import site_report
 from tests.rules.small import LIMIT, a_file, a_limit
 
 LAST = date(2026, 5, 4)
@@ -92,6 +93,13 @@ def test_loads_without_days_are_said_and_not_passed_over() -> None:
     assert the_job(made).stale == []
     assert "no load has a day" in say.stale_heading(the_job(made), made)
     assert "no load has a day." in " ".join(report_text(made, 100).split())
+
+
+def test_a_job_without_loads_is_not_told_of_loads_without_days() -> None:
+    site = site_report().model_copy(update={"stale_after_months": 12})
+    told = say.stale_heading(site.jobs[0], site)
+    assert told.endswith(": the time runs back from the last load, and the job has none")
+    assert "no load has a day" not in report_text(site, 100)
 
 
 def test_they_go_when_the_limits_are_left_out() -> None:

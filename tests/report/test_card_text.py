@@ -68,6 +68,13 @@ def test_tiedowns_and_papers() -> None:
     assert "not shown" in cards_text(cards(card(tiedowns=tiedowns(None, "not settled by the records"))), 80)
 
 
+def test_why_no_tiedowns_are_counted() -> None:
+    no_payload = cards_text(cards(card(not_shown(), tiedowns=[])), 100)
+    assert "TIEDOWNS\n  - Not counted: no payload is shown that they would have to hold.\n" in no_payload
+    no_set = cards_text(cards(card(way(), tiedowns=[])), 100)
+    assert "  - Not counted: the record does not say which tiedowns the truck usually carries.\n" in no_set
+
+
 @pytest.mark.parametrize("width", [40, 80, 200])
 def test_no_line_is_wider_than_the_page(width: int) -> None:
     assert max(len(line) for line in printed(width).splitlines()) <= min(width, 100)

@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 
+from auditor.report.card_html import cards_screen
 from auditor.report.card_model import LoadCards
 from auditor.report.card_text import cards_text
 from auditor.report.card_writing import card_schema, cards_json, write_cards
@@ -31,11 +32,12 @@ def test_the_schema_names_every_part() -> None:
 
 
 def test_the_extension_names_the_form(tmp_path: Path) -> None:
-    for name in ("card.pdf", "card.TXT", "card.json"):
+    for name in ("card.pdf", "card.TXT", "card.json", "card.html"):
         write_cards(SAMPLE, tmp_path / name)
     assert (tmp_path / "card.pdf").read_bytes().startswith(b"%PDF")
     assert (tmp_path / "card.TXT").read_text(encoding="utf-8") == cards_text(SAMPLE, 80)
     assert (tmp_path / "card.json").read_bytes() == cards_json(SAMPLE)
+    assert (tmp_path / "card.html").read_bytes() == cards_screen(SAMPLE)
 
 
 @pytest.mark.parametrize(

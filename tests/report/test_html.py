@@ -2,14 +2,10 @@
 
 from __future__ import annotations
 
-import html
-import json
 import os
 import re
-import shutil
 import subprocess
 import sys
-from html.parser import HTMLParser
 from pathlib import Path
 
 import pytest
@@ -21,55 +17,19 @@ from auditor.report.pages import MOST_ITEMS
 from auditor.report.privacy import PARTS, as_draft, with_parts
 from tests.report.sample_report import GROSS, LONG_WORD, many_jobs, one_job
 from tests.report.sample_site import site_report
+from tests.report.screens import CHROMIUM, TAP_PX, Page, measured
 
 ROOT = Path(__file__).resolve().parents[2]
 ONE, MANY, SITE = one_job(), many_jobs(), site_report()
 SITE.jobs[0].judgements[0].reason += f" {LONG_WORD}"
-VOID = {"meta", "br", "img", "link", "input", "hr"}
-CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("google-chrome")
-TAP_PX = 44
-"""Least height of what a finger has to hit, as WCAG 2.2 success criterion 2.5.5 has it."""
-
-
-class _Page(HTMLParser):
-    """Tags with their attributes, texts outside the style sheet, and tags left open or closed twice."""
-
-    def __init__(self, text: str) -> None:
-        super().__init__()
-        self.tags: list[tuple[str, dict[str, str | None]]] = []
-        self.texts: list[str] = []
-        self.open: list[str] = []
-        self.wrong: list[str] = []
-        self.feed(text)
-        self.close()
-
-    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
-        self.tags.append((tag, dict(attrs)))
-        if tag not in VOID:
-            self.open.append(tag)
-
-    def handle_startendtag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
-        self.tags.append((tag, dict(attrs)))
-
-    def handle_endtag(self, tag: str) -> None:
-        if not self.open or self.open.pop() != tag:
-            self.wrong.append(tag)
-
-    def handle_data(self, data: str) -> None:
-        if "style" not in self.open[-1:]:
-            self.texts.append(data)
-
-    @property
-    def text(self) -> str:
-        return " ".join(" ".join(self.texts).split())
 
 
 @pytest.fixture(scope="module", params=[ONE, MANY, SITE], ids=["one job", "many jobs", "a site"])
-def page(request: pytest.FixtureRequest) -> _Page:
-    return _Page(html_bytes(request.param).decode("utf-8"))
+def page(request: pytest.FixtureRequest) -> Page:
+    return Page(html_bytes(request.param).decode("utf-8"))
 
 
-def test_every_tag_is_closed_and_every_link_has_its_end(page: _Page) -> None:
+def test_every_tag_is_closed_and_every_link_has_its_end(page: Page) -> None:
     assert page.wrong == [] and page.open == []
     names = [attrs["id"] for _, attrs in page.tags if "id" in attrs]
     assert len(names) == len(set(names))
@@ -77,7 +37,7 @@ def test_every_tag_is_closed_and_every_link_has_its_end(page: _Page) -> None:
     assert links and [link for link in links if link.removeprefix("#") not in names] == []
 
 
-def test_nothing_is_fetched_and_nothing_runs(page: _Page) -> None:
+def test_nothing_is_fetched_and_nothing_runs(page: Page) -> None:
     tags = {tag for tag, _ in page.tags}
     assert not tags & {"script", "link", "img", "iframe", "object", "embed", "image", "use", "base", "form"}
     fetched = {"src", "srcset", "data", "poster", "action", "background", "xlink:href"}
@@ -91,7 +51,7 @@ def test_nothing_is_fetched_and_nothing_runs(page: _Page) -> None:
 
 
 def test_what_a_reader_needs_can_be_read() -> None:
-    text, job = _Page(html_bytes(ONE).decode("utf-8")).text, ONE.jobs[0]
+    text, job = Page(html_bytes(ONE).decode("utf-8")).text, ONE.jobs[0]
     assert all(words in text for words in (*job.conclusion.sentences, *say.cautions(ONE), ONE.digest))
     for finding in job.findings:
         assert f"{finding.number}. {say.named(finding)} {say.extent(finding)}" in text
@@ -115,7 +75,7 @@ def test_texts_of_the_record_are_escaped() -> None:
 
 def test_an_edition_says_at_the_top_what_it_is() -> None:
     report = with_parts(as_draft(ONE.model_copy(update={"names": "codes"})), [p for p in PARTS if p != "findings"])
-    text = _Page(html_bytes(report).decode("utf-8")).text
+    text = Page(html_bytes(report).decode("utf-8")).text
     start = text.index("Draft: not for use outside the office that made it.")
     assert start < text.index("Names are replaced by codes.") < text.index("Left out: findings.") < text.index("Job ")
     assert "Findings Left out of this report." in text and "Findings None." not in text
@@ -125,7 +85,7 @@ def test_an_edition_says_at_the_top_what_it_is() -> None:
 def test_limits_that_no_one_looked_at_for_long_are_named() -> None:
     report = ONE.model_copy(deep=True, update={"stale_after_months": 12})
     report.jobs[0].stale = [StaleLimit(limit_key=GROSS, name="gross weight on state routes", checked=None)]
-    text = _Page(html_bytes(report).decode("utf-8")).text
+    text = Page(html_bytes(report).decode("utf-8")).text
     assert say.stale_heading(report.jobs[0], report) in text and say.stale(report.jobs[0].stale[0]) in text
 
 
@@ -133,7 +93,7 @@ def test_a_finding_of_many_loads_shows_the_worst_and_names_the_rest() -> None:
     report = ONE.model_copy(deep=True)
     finding = report.jobs[0].findings[0]
     finding.items = [finding.items[0].model_copy(update={"subject": f"T{n}"}) for n in range(MOST_ITEMS + 2)]
-    text = _Page(html_bytes(report).decode("utf-8")).text
+    text = Page(html_bytes(report).decode("utf-8")).text
     assert f"2 further loads: T{MOST_ITEMS}, T{MOST_ITEMS + 1}" in text
 
 
@@ -159,24 +119,6 @@ def test_two_processes_with_other_hash_seeds_give_the_same_bytes() -> None:
     assert len(outputs) == 1
 
 
-_MEASURE = """<!DOCTYPE html><body><iframe id="page" style="width: {width}px; height: 3000px; border: 0" srcdoc="{page}"></iframe>
-<script>
-addEventListener("load", () => {{
-  const inner = document.getElementById("page").contentDocument;
-  inner.querySelectorAll("details").forEach(d => d.open = true);
-  const root = inner.documentElement;
-  const wide = [...inner.querySelectorAll("body *")].filter(e => e.getBoundingClientRect().right > {width} + 0.5);
-  const taps = [...inner.querySelectorAll("summary, a")].filter(e => e.offsetParent);
-  document.body.textContent = "MEASURED" + JSON.stringify({{
-    scroll: root.scrollWidth, inside: root.clientWidth, wide: wide.slice(0, 5).map(e => e.outerHTML.slice(0, 120)),
-    taps: taps.length, least: Math.min(...taps.map(e => e.getBoundingClientRect().height)),
-    letter: Math.min(...[...inner.querySelectorAll("p, td, li, summary, small, dd, text")].filter(e => e.getClientRects().length)
-      .map(e => e.tagName === "text" ? e.getBoundingClientRect().height / 1.2 : parseFloat(getComputedStyle(e).fontSize))),
-  }}) + "END";
-}});
-</script>"""
-
-
 @pytest.mark.slow
 @pytest.mark.skipif(CHROMIUM is None, reason="no Chromium here to lay the page out")
 @pytest.mark.parametrize("report", [ONE, MANY, SITE], ids=["one job", "many jobs", "a site"])
@@ -184,17 +126,7 @@ addEventListener("load", () => {{
 def test_the_page_fits_a_phone_and_a_desk(report: object, width: int, tmp_path: Path) -> None:
     content = html_bytes(report).decode("utf-8")  # type: ignore[arg-type]
     assert LONG_WORD in content, "a word that is wider than a phone"
-    frame = tmp_path / "frame.html"
-    frame.write_text(_MEASURE.format(width=width, page=html.escape(content)), encoding="utf-8")
-    shown = subprocess.run(
-        [str(CHROMIUM), "--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run",
-         "--hide-scrollbars", "--disable-background-networking", "--disable-component-update", "--disable-sync",
-         f"--user-data-dir={tmp_path / 'profile'}", "--window-size=1400,1000", "--dump-dom", frame.as_uri()],
-        capture_output=True, text=True, timeout=120, check=True,
-    ).stdout  # fmt: skip
-    found = re.search(r"MEASURED(.*)END", shown, re.DOTALL)
-    assert found, shown[:500]
-    measured = json.loads(html.unescape(found.group(1)))
-    assert measured["scroll"] == measured["inside"] == width and measured["wide"] == []
-    assert measured["taps"] > 10 and (width > 360 or measured["least"] >= TAP_PX)
-    assert measured["letter"] >= (8 if width == 360 else 12)
+    found = measured(content, width, tmp_path)
+    assert found["scroll"] == found["inside"] == width and found["wide"] == []
+    assert found["taps"] > 10 and (width > 360 or found["least"] >= TAP_PX)
+    assert found["letter"] >= (8 if width == 360 else 12)

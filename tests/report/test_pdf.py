@@ -9,19 +9,22 @@ import re
 import subprocess
 import sys
 from pathlib import Path
+from typing import Any
 
 import pytest
-from pypdf import PdfReader
+from pypdf import PageObject, PdfReader
 
 from auditor.report import wording as say
 from auditor.report.first_things import first_things
+from auditor.report.model import Report
 from auditor.report.pdf import inside_package, pdf_bytes, report_html, write_pdf
 from auditor.report.privacy import PARTS, as_draft, with_parts
 from tests.report.sample_report import many_jobs, one_job
+from tests.report.sample_site import site_report
 
 ROOT = Path(__file__).resolve().parents[2]
 PACKAGE = ROOT / "auditor" / "report"
-ONE = one_job()
+ONE, SITE = one_job(), site_report()
 
 
 @pytest.fixture(scope="module")
@@ -245,3 +248,80 @@ def test_the_words_safe_and_legal_stand_only_where_they_are_disclaimed() -> None
     verdicts = [VERDICT.search(s) for s in say.STATEMENT]
     assert [v.group() if v else None for v in verdicts] == [None, "legal", "safe", None]
     assert "not legal advice" in say.STATEMENT[1] and "never calls" in say.STATEMENT[2]
+
+
+def _links(content: bytes) -> list[tuple[str, str]]:
+    """Each link of a PDF: the name of the place it leads to, and the text from that place on, without gaps."""
+    reader = PdfReader(io.BytesIO(content))
+    found: list[tuple[str, str]] = []
+    for page in reader.pages:
+        for annotation in page.get("/Annots") or []:
+            link = annotation.get_object()
+            place = reader.named_destinations[link.get("/Dest") or link["/A"]["/D"]]
+            below = reader.pages[reader.get_destination_page_number(place) or 0]
+            there = sorted((-round(y), x, t) for x, y, t in _texts(below) if y < float(place.top) and t.strip())
+            found.append((str(place.title), _close("".join(t for *_, t in there))))
+    return found
+
+
+def _close(text: str) -> str:
+    """Without gaps: a PDF sets words by their places."""
+    return "".join(text.split())
+
+
+def _texts(page: PageObject) -> list[tuple[float, float, str]]:
+    found: list[tuple[float, float, str]] = []
+
+    def at(text: str, cm: list[float], tm: list[float], *_: object) -> None:
+        found.append((cm[0] * tm[4] + cm[4], cm[3] * tm[5] + cm[5], text))
+
+    page.extract_text(visitor_text=at)
+    return found
+
+
+def _outline(content: bytes) -> list[str]:
+    def titles(entries: list[Any]) -> list[str]:
+        return [t for e in entries for t in (titles(e) if isinstance(e, list) else [str(e.title)])]
+
+    return titles(PdfReader(io.BytesIO(content)).outline)
+
+
+@pytest.mark.parametrize("report", [ONE, many_jobs(), SITE], ids=["one job", "many jobs", "a site"])
+def test_a_link_to_a_finding_leads_to_its_heading(report: Report) -> None:
+    content = pdf_bytes(report)
+    names = {
+        f"job-{place}-{finding.number}": f"{finding.number} {say.named(finding)}"
+        for place, job in enumerate(report.jobs, start=1)
+        for finding in job.findings
+    }
+    links = [link for link in _links(content) if link[0] in names]
+    to_mend = {
+        f"job-{place}-{finding.number}"
+        for place, job in enumerate(report.jobs, start=1)
+        for finding in job.findings
+        if finding.kind == "nonconformity"
+    }
+    assert to_mend and to_mend <= {name for name, _ in links}, "each has a corrective action, which leads to it"
+    assert [link for link in links if not link[1].startswith(_close(names[link[0]]))] == []
+    assert set(names.values()) <= set(_outline(content))
+
+
+def test_numbers_of_facts_and_limits_lead_to_their_rows() -> None:
+    links = _links(pdf_bytes(ONE))
+    facts = [name for name, _ in links if re.fullmatch(r"job-1-E\d+", name)]
+    assert facts == [f"job-1-E{n}" for n, fact in enumerate(say.ranked(ONE.jobs[0].missing), 1) if fact.demanded_by_law]
+    limits = [(name, there) for name, there in links if re.fullmatch(r"L\d+", name)]
+    assert limits and all(there.startswith(name) for name, there in limits)
+
+
+def test_the_outline_names_the_chapters_of_a_site() -> None:
+    titles = _outline(pdf_bytes(SITE))
+    assert {"Conclusion", "Fix first", "Map of the site", "Findings", "The walk: Roads and trails", "Cautions"} <= {
+        *titles
+    }
+    assert f"Bank {SITE.jobs[0].walk[0].name}" in titles
+
+
+def test_without_its_findings_a_report_has_no_link_to_one() -> None:
+    content = pdf_bytes(with_parts(SITE, [part for part in PARTS if part != "findings"]))
+    assert [name for name, _ in _links(content) if re.fullmatch(r"job-\d+-\d+", name)] == []

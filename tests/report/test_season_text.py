@@ -147,6 +147,19 @@ def test_few_loads_are_said_and_get_no_number() -> None:
     assert f"truck T2: {WHY_NOT}" in " ".join(targets.split())
 
 
+def test_a_table_without_a_row_is_said_and_not_drawn() -> None:
+    none = a_group(told=False).model_copy(update={
+        "targets": [],
+        "room": Room(inside_count=0, under_limit_lb=0, under_limit_short_tons=0, below_target_count=None, under_target_lb=None,
+                     under_target_short_tons=None),
+    })  # fmt: skip
+    apart = a_season().set_apart[0].model_copy(update={"over_any_way": 1_200, "inside_any_way": 0})
+    text = " ".join(printed(a_season(figures=[none], set_apart=[apart])).split())
+    assert f"TARGET GROSS FOR 5 PERCENT OVER, LB Cannot be told: - all loads: {WHY_NOT} ROOM LEFT" in text
+    assert "No load was shown inside a limit that is one number; no room can be told. HOW TO READ" in text
+    assert "1,200 of them over it whatever it is, none inside" in text
+
+
 def test_names_are_said_as_people_do() -> None:
     text = printed(a_season())
     assert "  tree length " in text
@@ -162,7 +175,7 @@ def test_without_a_known_limit_no_share_is_told() -> None:
     assert "No load has both a weight and a limit that is one number; no share can be told." in text
     assert "0 of 0" not in text
     empty = " ".join(printed(a_season(figures=[], limits=[], set_apart=[], load_count=0)).split())
-    assert "The record holds no loads; nothing can be told." in empty
+    assert "C-04; 0 loads The record holds no loads; nothing can be told." in empty
     assert "TARGET" not in empty
     assert season_csv(a_season(figures=[])).startswith(b"row,by,value,load_count,")
 

@@ -15,8 +15,9 @@ from auditor.report import wording as say
 from auditor.report.model import FixFirst, Report
 from auditor.report.privacy import PARTS, as_draft, with_parts
 from auditor.report.terminal import print_report, report_text
+from auditor.report.terminal_site import beside_computed
 from tests.report.sample_report import LONG_WORD, many_jobs, one_job
-from tests.report.sample_site import site_report
+from tests.report.sample_site import judgements, site_report
 
 ONE, MANY, SITE = one_job(), many_jobs(), site_report()
 ONE.jobs[0].contractor = LONG_WORD
@@ -224,3 +225,9 @@ def test_a_risk_to_fix_first_names_its_judgement() -> None:
 
 def _flat(text: str) -> str:
     return " ".join(text.split())
+
+
+def test_judgements_beside_nothing_computed_are_said_in_the_right_number() -> None:
+    told = [judgement.model_copy(update={"computed": ""}) for judgement in judgements()]
+    assert beside_computed(told[:1]) == "It names no rule that was held against its place"
+    assert beside_computed(told[:2]) == "None of them names a rule that was held against its place"
