@@ -14,7 +14,7 @@ from auditor.check.judgements import judgements_of, unknown_names
 from auditor.check.limits_used import cite, limit_key, unit_of
 from auditor.check.map_features import report_map
 from auditor.check.missing import missing_facts, open_questions, subjects_inconclusive, subjects_with_gaps
-from auditor.check.scopes import JobScope, job_scope
+from auditor.check.scopes import FEDERAL, JobScope, job_scope
 from auditor.check.scores import scores_of
 from auditor.check.stale import stale_limits
 from auditor.check.subject_marks import Group, SubjectMarks
@@ -122,7 +122,7 @@ def job_reports(
         scope = job_scope(str(job["state"]), own_rows, rulebook)
         own = (evidence.get(name, []), notes.get(name, []))
         reports.append(_job_report(job, own_rows, scope, record, rulebook, gathered, *own))
-    waiting = _waiting(record)
+    waiting = _waiting(record, rulebook)
     widths = _by_job(_concat(tally.widths))
     for report in reports:
         if report.job in sites:
@@ -135,12 +135,17 @@ def job_reports(
     return reports
 
 
-def _waiting(record: Record) -> dict[str, list[str]]:
-    """What each job's record holds that no rule looks at yet, so that nobody takes silence for a pass."""
+def _waiting(record: Record, rulebook: Rulebook) -> dict[str, list[str]]:
+    """What each job's record holds that no rule of its place looks at yet, so that nobody takes silence for a pass."""
+    looked = {(file.place, rule.examines) for file in rulebook.files for rule in file.rules}
+    states = record.tables["job"].select("job", pl.col("state").cast(pl.String))
     found: dict[str, list[str]] = {}
     for table in WAITING_TABLES:
-        for job in record.tables[table]["job"].unique().sort():
-            found.setdefault(job, []).append(f"The rows of the table {table} are kept, but no rule looks at them yet.")
+        held = states.join(record.tables[table].select("job"), on="job", how="semi").sort("job")
+        for job, state in held.iter_rows():
+            if looked.isdisjoint({(FEDERAL, table), (state, table)}):
+                said = f"The rows of the table {table} are kept, but no rule looks at them yet."
+                found.setdefault(job, []).append(said)
     return found
 
 

@@ -6,14 +6,16 @@ bank whose widths were read on the ground keeps those, and the map is compared w
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Final
 
 import polars as pl
 
 from auditor.record import Record
+from auditor.record.checks import lost_references
 from auditor.vocabulary import TABLES
+from auditor.vocabulary.maps import TABLE_LAYERS
 
 if TYPE_CHECKING:
     from auditor.check.mapped_site import MappedSite
@@ -33,6 +35,7 @@ TOGETHER: Final[Mapping[str, tuple[str, tuple[str, ...]]]] = {
     "plots": ("distance_from_bank_ft", ("distance_uncertainty_ft", "along_ft")),
 }
 """Table -> a figure, and what of a row only goes with it."""
+_LISTED: Final = 5
 APPROACH_FT: Final = 165.0
 """How far from a crossing a way is its approach; our choice, so that one straight to it leaves no part beside the bank."""
 
@@ -67,7 +70,22 @@ def with_map_rows(record: Record) -> Mapped:
         for name, frame in rows.items():
             tables[name] = merged(name, tables[name], frame)
         sites[job] = found
+        own = {name: frame.filter(pl.col("job") == job) for name, frame in tables.items()}
+        notes += [_named(job, note, record) for note in _unmet(own)]
     return Mapped(replace(record, tables=tables, notes=tuple(notes)), sites)
+
+
+def _unmet(own: Mapping[str, pl.DataFrame]) -> Iterator[str]:
+    """What is to be said of rows of one job that name what its map holds but what became no row, such as a far plot."""
+    for (table, name), rows in lost_references(own, {}).items():
+        field = TABLES[table].field(name)
+        if field is not None and field.refers_to in (*TABLE_LAYERS, "banks"):
+            names = rows[name].unique(maintain_order=True).to_list()
+            shown = ", ".join(names[:_LISTED]) + (f" and {len(names) - _LISTED} more" if len(names) > _LISTED else "")
+            yield (
+                f"Rows of {table} name what the map shows but what is not judged, so that they count for nothing there: "
+                f"{name} {shown}."
+            )
 
 
 def _named(job: str, note: str, record: Record) -> str:

@@ -33,6 +33,21 @@ def days_after(done_on: pl.Expr, since: pl.Expr) -> pl.Expr:
     return (done_on - since).dt.total_days()
 
 
+def days_or_so_far(done: pl.Expr, so_far: pl.Expr, undone: pl.Expr) -> dict[str, pl.Expr]:
+    """Days until something was done, or so far without it: expressions `lo` and `hi`.
+
+    Parameters: `done` days from an event until it was done; `so_far` days from the event until it was looked at (days,
+    0 or more; negative is no answer); `undone` (yes or no) it was not done yet when looked at.
+
+    Done: both ends alike. Not done when looked at: at least so far, since it may have been done later that day, and no
+    upper end. Else both null: a blank day is no evidence.
+
+    Source: by definition.
+    """
+    low = pl.when(done.is_not_null()).then(done).when(undone & (so_far >= 0)).then(so_far)
+    return {"lo": low, "hi": done}
+
+
 def years_after(done_on: pl.Expr, since: pl.Expr) -> pl.Expr:
     """Years from one day to another: whole ones by anniversary, the rest as a share of the year it lies in.
 

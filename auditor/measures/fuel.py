@@ -1,4 +1,4 @@
-"""Fuel and oil on the site: the capacity that the spill-plan test counts."""
+"""Fuel and oil on the site: the capacity that the spill-plan test counts, and what a bund has to hold."""
 
 from __future__ import annotations
 
@@ -30,4 +30,29 @@ def oil_capacity_gal(
     return tanks.group_by(by, maintain_order=True).agg(
         size.filter(counts.fill_null(False)).sum().alias("oil_capacity_gal__lo"),
         pl.when(size.filter(may).null_count() == 0).then(size.filter(may).sum()).alias("oil_capacity_gal__hi"),
+    )
+
+
+def bund_volumes_gal(tanks: pl.DataFrame) -> pl.DataFrame:
+    """What the bund of each container can hold and the largest container in it, gal, in row order.
+
+    Gives `bund_gal__lo`, `bund_gal__hi`, `largest_in_bund_gal__lo` and `largest_in_bund_gal__hi`.
+
+    Parameters: `tanks` has `job`, `site`, `tank`, `bund` (a name; blank: it shares none), `capacity_gal` and
+    `containment_gal` (gal, 0 or more), one row a container. Containers of one job, site and bund share it.
+
+    The volume of a shared bund may stand beside one of its containers alone; where several differ, from the least to the
+    greatest. A container without a capacity leaves high of the largest null.
+
+    Source: 40 CFR 112.8(c)(2): the capacity of the largest single container.
+    """
+    alone = pl.when(pl.col("bund").is_null()).then(pl.col("tank"))
+    shared = ["job", "site", "bund", alone]
+    size, holds = pl.col("capacity_gal").cast(pl.Float64), pl.col("containment_gal").cast(pl.Float64)
+    greatest = size.max().over(shared)
+    return tanks.select(
+        holds.min().over(shared).alias("bund_gal__lo"),
+        holds.max().over(shared).alias("bund_gal__hi"),
+        greatest.alias("largest_in_bund_gal__lo"),
+        pl.when(size.is_null().sum().over(shared) == 0).then(greatest).alias("largest_in_bund_gal__hi"),
     )

@@ -249,6 +249,46 @@ def strip_distance_ft(from_a: pl.Expr, to_a: pl.Expr, from_b: pl.Expr, to_b: pl.
     return pl.when(near >= far).then(near - far).when(near < far).then(0.0)
 
 
+def inside_width_ft(places: pl.DataFrame, stations: pl.DataFrame) -> pl.DataFrame:
+    """How far inside a zone as kept places lie, ft: `inside_zone_ft__lo` and `__hi`, in row order; negative outside.
+
+    That is the width of the zone there less the distance of the place, both widened by their doubts.
+
+    Parameters: `places` has `job`, `bank`, `along_ft` (ft along the bank; blank: anywhere along it), `length_ft` (ft, 0 or
+    more; blank: a point), `distance_from_bank_ft__lo` and `__hi` (ft) and `distance_doubt_ft` (ft, 0 or more). `stations`
+    has `job`, `bank`, `from_ft` and `to_ft` (the stretch a reading stands for, ft; blank: anywhere), `zone_width_ft__lo`
+    and `__hi` (ft) and `width_doubt_ft` (ft, 0 or more). Widths and distances start alike.
+
+    From the least to the greatest width of the stretches that the place touches. Null where none is read there; a blank
+    bound or doubt of one of them leaves that end null, and both where it is the place's own doubt.
+
+    Source: arithmetic; 02 NCAC 60C .0201(c) keeps roads, trails and decks outside the zone.
+    """
+    start = pl.col("along_ft").cast(pl.Float64)
+    rows = places.select(
+        "job", "bank", start.alias("_start"), (start + pl.col("length_ft").fill_null(0.0)).alias("_end"),
+        "distance_from_bank_ft__lo", "distance_from_bank_ft__hi", "distance_doubt_ft",
+    ).with_row_index("_row")  # fmt: skip
+    doubt = pl.col("width_doubt_ft")
+    widths = stations.select(
+        "job", "bank", "from_ft", "to_ft",
+        (pl.col("zone_width_ft__lo") - doubt).alias("_least"), (pl.col("zone_width_ft__hi") + doubt).alias("_most"),
+    )  # fmt: skip
+    touches = (pl.col("from_ft") <= pl.col("_end")) & (pl.col("to_ft") >= pl.col("_start"))
+    met = rows.join(widths, on=["job", "bank"]).filter(touches.fill_null(True))
+    least, most = pl.col("_least"), pl.col("_most")
+    there = met.group_by("_row").agg(
+        pl.when(least.null_count() == 0).then(least.min()).alias("_least"),
+        pl.when(most.null_count() == 0).then(most.max()).alias("_most"),
+    )
+    rows = rows.join(there, on="_row", how="left", maintain_order="left")
+    own = pl.col("distance_doubt_ft")
+    return rows.select(
+        (pl.col("_least") - pl.col("distance_from_bank_ft__hi") - own).alias("inside_zone_ft__lo"),
+        (pl.col("_most") - pl.col("distance_from_bank_ft__lo") + own).alias("inside_zone_ft__hi"),
+    )
+
+
 def plot_density(plots: pl.DataFrame, tallies: pl.DataFrame, key: str = "plot") -> pl.DataFrame:
     """Basal area and trees an acre of each plot: `basal_area_ft2_per_ac`, `trees_per_ac`, in row order.
 

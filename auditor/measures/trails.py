@@ -72,6 +72,35 @@ def drain_gaps(segments: pl.DataFrame, drains: pl.DataFrame, *, kinds: Sequence[
     )  # fmt: skip
 
 
+def other_drains_inside(
+    gaps: pl.DataFrame, segments: pl.DataFrame, drains: pl.DataFrame, *, kinds: Sequence[str]
+) -> pl.DataFrame:
+    """Drains of other kinds inside each stretch, a count: `other_drain_count__lo`, `other_drain_count__hi`, in row order.
+
+    Parameters: `gaps` as `drain_gaps` gives them for `kinds`; `segments` and `drains` as there. A drain at the very end
+    of a stretch does not lie inside it.
+
+    Low counts those with a place inside; high is the same where the list of drains is whole and each of them has its
+    place, else null. Both null where an end of the stretch is not known.
+
+    Source: by definition; a drain of any kind turns water off.
+    """
+    others = drains.filter(~pl.col("kind").cast(pl.String).is_in(list(kinds)))
+    places = others.drop_nulls("along_ft").select(*_SEGMENT, pl.col("along_ft").cast(pl.Float64).alias("_at"))
+    open_ = others.filter(pl.col("along_ft").is_null()).select(*_SEGMENT).unique().with_columns(_open=True)
+    rows = gaps.select(*_SEGMENT, "from_ft", "to_ft").with_row_index("_row")
+    inside = rows.join(places, on=_SEGMENT).filter(
+        (pl.col("_at") > pl.col("from_ft")) & (pl.col("_at") < pl.col("to_ft"))
+    )
+    counts = inside.group_by("_row").agg(pl.len().cast(pl.Int64).alias("_count"))
+    listed = segments.select(*_SEGMENT, "drains_listed")
+    for other, keys in ((counts, ["_row"]), (open_, _SEGMENT), (listed, _SEGMENT)):
+        rows = rows.join(other, on=keys, how="left", maintain_order="left")
+    count = pl.when(pl.col("to_ft") >= pl.col("from_ft")).then(pl.col("_count").fill_null(0))
+    whole = pl.col("drains_listed").fill_null(False) & pl.col("_open").is_null()
+    return rows.select(count.alias("other_drain_count__lo"), pl.when(whole).then(count).alias("other_drain_count__hi"))
+
+
 def gap_uncertainty_ft(gaps: pl.DataFrame, drains: pl.DataFrame) -> pl.Series:
     """Plus or minus of the length of gaps, ft, in row order: that of the drain at either end, added.
 

@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from typing import Final
 
 import polars as pl
 
 from auditor.record.faults import Words, folded
 from auditor.record.raw import RawTable
+from auditor.record.site_map import SiteMap
 from auditor.record.tables import ROW, SOURCE
 from auditor.vocabulary import TABLES, nearest
+from auditor.vocabulary.maps import BANK_SIDES, TABLE_LAYERS
 from auditor.vocabulary.model import Field, Table
 from auditor.vocabulary.problems import Problem
 
@@ -40,11 +42,16 @@ _MOST_SUGGESTIONS: Final = 200
 _BARE: Final = ("destinations", "")
 
 
-def check_tables(frames: dict[str, pl.DataFrame], raws: Sequence[RawTable], broken: Broken) -> list[Problem]:
-    """Every problem between rows and tables, of all jobs in one pass."""
+def check_tables(
+    frames: dict[str, pl.DataFrame],
+    raws: Sequence[RawTable],
+    broken: Broken,
+    maps: Mapping[str, SiteMap] | None = None,
+) -> list[Problem]:
+    """Every problem between rows and tables, of all jobs in one pass. A row may name what only the map of its job holds."""
     problems: list[Problem] = []
     suggest = _Suggestions()
-    lost = _lost(frames)
+    lost = lost_references(frames, drawn_names(maps or {}))
     for table in TABLES.values():
         frame = frames[table.name]
         if frame.height == 0:
@@ -61,10 +68,30 @@ def check_tables(frames: dict[str, pl.DataFrame], raws: Sequence[RawTable], brok
     return problems
 
 
-def _lost(frames: dict[str, pl.DataFrame]) -> dict[tuple[str, str], pl.DataFrame]:
+def drawn_names(maps: Mapping[str, SiteMap]) -> dict[str, pl.DataFrame]:
+    """Table -> `job` and `name` of what the maps hold for it; a name told apart by "#2" also without it.
+
+    Of the banks of a water every side is among them, whether or not the map will make it.
+    """
+    plain = pl.col("name").str.replace(r"#\d+$", "")
+    found: dict[str, pl.DataFrame] = {}
+    for table, layers in TABLE_LAYERS.items() if maps else ():
+        names = pl.concat([site.layers[layer].select("job", "name") for site in maps.values() for layer in layers])
+        found[table] = pl.concat([names, names.with_columns(plain)]).drop_nulls("name").unique()
+    if maps:
+        sides = pl.DataFrame({"_side": BANK_SIDES})
+        banks = found["streams"].join(sides, how="cross")
+        found["banks"] = banks.select("job", pl.format("{} {}", "name", "_side").alias("name"))
+    return found
+
+
+def lost_references(
+    frames: Mapping[str, pl.DataFrame], drawn: Mapping[str, pl.DataFrame]
+) -> dict[tuple[str, str], pl.DataFrame]:
     """Rows by table and field whose reference leads nowhere within the job; only where there are any.
 
-    Under `_BARE` the destinations without legs. All are looked for together: one query each would cost more.
+    `drawn` are the names of `drawn_names`, which count as keys. Under `("destinations", "")` the destinations without
+    legs. All are looked for together: one query each would cost more.
     """
     asked: dict[tuple[str, str], pl.LazyFrame] = {}
     for table in TABLES.values():
@@ -72,18 +99,23 @@ def _lost(frames: dict[str, pl.DataFrame]) -> dict[tuple[str, str], pl.DataFrame
         for field in table.fields:
             if field.refers_to and frame.height and frame[field.name].null_count() < frame.height:
                 asked[table.name, field.name] = _without(
-                    frame, field.name, frames[field.refers_to], TABLES[field.refers_to].key[0]
-                )
+                    frame, field.name, frames[field.refers_to], TABLES[field.refers_to].key[0],
+                    drawn.get(field.refers_to),
+                )  # fmt: skip
     if frames["destinations"].height:
         asked[_BARE] = _without(frames["destinations"], "destination", frames["legs"], "destination")
-    found = zip(asked, pl.collect_all(list(asked.values())), strict=True)
+    found = zip(asked, pl.collect_all(list(asked.values()), engine="in-memory"), strict=True)
     return {key: rows for key, rows in found if rows.height}
 
 
-def _without(frame: pl.DataFrame, name: str, target: pl.DataFrame, key: str) -> pl.LazyFrame:
+def _without(
+    frame: pl.DataFrame, name: str, target: pl.DataFrame, key: str, drawn: pl.DataFrame | None = None
+) -> pl.LazyFrame:
     """The rows whose value, if any, is not among the keys of the same job."""
     present = frame.lazy().filter(pl.col(name).is_not_null())
     keys = target.lazy().select("job", pl.col(key).alias(name))
+    if drawn is not None:
+        keys = pl.concat([keys, drawn.lazy().select("job", pl.col("name").alias(name))])
     return present.join(keys, on=["job", name], how="anti", maintain_order="left")
 
 

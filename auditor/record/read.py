@@ -90,7 +90,7 @@ def record_of(jobs: Sequence[JobFile]) -> Record:
     declared, wrong = _declared(jobs)
     problems += wrong
     criteria = {job.job: job.criteria for job in jobs}
-    record = _validated(raws, broken, problems, notes, evidence, declared, criteria, labels)
+    record = _validated(raws, broken, problems, notes, evidence, declared, criteria, labels, maps)
     return replace(record, maps=maps)
 
 
@@ -140,9 +140,10 @@ def _validated(
     declared: pl.DataFrame,
     criteria: dict[str, tuple[str, ...]],
     labels: list[str],
+    maps: Mapping[str, SiteMap] | None = None,
 ) -> Record:
     frames, wrong, said = build_tables(raws)
-    problems = [*problems, *wrong, *check_tables(frames, raws, broken)]
+    problems = [*problems, *wrong, *check_tables(frames, raws, broken, maps)]
     if problems:
         order = {label: i for i, label in enumerate(dict.fromkeys([*labels, *(r.place.label for r in raws)]))}
         raise UnusableInput(sorted(problems, key=lambda p: order.get(p.file, -1)))

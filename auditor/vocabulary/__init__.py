@@ -30,7 +30,7 @@ TOPIC_GROUPS = {
 SITE_TABLES = tuple(t.name for t in ground.TABLES)
 """The tables about the harvest site; a job without any row in them is a haul alone."""
 WAITING_TABLES = ("water_readings",)
-"""Tables that the record keeps but no view reads yet; a report says so when it meets one."""
+"""Tables on which few places have rules, read by the view of the same name; a report says so where its place has none."""
 
 __all__ = [
     "DOCUMENT_KINDS",

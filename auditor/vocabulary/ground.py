@@ -74,7 +74,7 @@ SPILL_CONTACTS = (
 )  # fmt: skip
 NOTICE_KINDS = (
     "harvest_start", "harvest_end", "change", "after_past_violation", "bad_actor", "temporary_master_logger",
-    "scenic_river_harvest", "sediment_plan_start", "reclamation_delay", "dead_or_infested_trees", "intent_to_implement",
+    "scenic_river_harvest", "sediment_plan_start", "sediment_plan_filing", "reclamation_delay", "dead_or_infested_trees", "intent_to_implement",
     "other",
 )  # fmt: skip
 NOTICE_TO = (
@@ -86,6 +86,7 @@ NOTICE_CONTENTS = (
     "tract_map", "entry_points", "location", "coordinates", "acreage", "start_date", "end_date", "duration", "sale_type",
     "owner_name", "owner_address", "owner_phone", "operator_name", "operator_address", "operator_phone",
     "emergency_phone", "business_number", "licence_number", "trained_person_number", "county", "promise_of_practices",
+    "account_number",
 )  # fmt: skip
 CATEGORIES = (
     "harvesting", "forest_roads", "stream_crossings", "streamside_management_zones", "site_preparation", "firebreaks",
@@ -163,11 +164,13 @@ SEGMENTS = Table(
         Field("drains_listed", "yes_no", "every drain on it is listed"),
         Field("ruts_listed", "yes_no", "every rut on it is listed"),
         Field("first_disturbed_on", "date", "first day on which its ground was disturbed"),
+        Field("graded_on", "date", "day on which its grading, or a phase of it, was complete"),
         Field("closed_on", "date", "day its regular use ended"),
         Field("cover", "class", "what covers it after closing", classes=COVERS),
         Field("cover_pct", "number", "part of the tread under that cover", "percent", low=0, high=100),
         Field("cover_depth_ft", "number", "depth of slash on it", "ft", low=0, high=20),
         Field("cover_on", "date", "day it had that cover"),
+        Field("first_storm_on", "date", "day of the first large storm after its drains were built"),
         Field("walked_on", "date", "day it was walked"),
         _NOTE,
     ),
@@ -202,6 +205,7 @@ DRAINS = Table(
         Field("angle_uncertainty_deg", "number", "plus or minus of the angle", "degree", low=0, high=90),
         Field("angle_from", "class", "0 degrees lie along the centre line, or square across it", classes=("centre_line", "square")),
         Field("height_in", "number", "trench bottom to top of the berm", "in", low=0, high=120),
+        Field("traffic_barrier", "yes_no", "water bar: meant to keep vehicles out as well"),
         Field("reverse_grade_pct", "number", "dip: grade against the fall of the road", "percent", low=0, high=50),
         Field("reverse_length_ft", "number", "dip: length of that reverse grade", "ft", low=0, high=500),
         Field("outslope_pct", "number", "dip: fall of its bottom to the side", "percent", low=0, high=50),
@@ -266,9 +270,11 @@ DECKS = Table(
         Field("trash_removed", "yes_no", "trash hauled to a legal place"),
         Field("reshaped", "yes_no", "disturbed ground shaped again"),
         Field("opened_on", "date", "first day of use"),
+        Field("graded_on", "date", "day on which its grading, or a phase of it, was complete"),
         Field("closed_on", "date", "last day of use"),
         Field("cover", "class", "what covers it after closing", classes=COVERS),
         Field("cover_on", "date", "day it had that cover"),
+        Field("visited_on", "date", "day it was looked at"),
         _NOTE,
     ),
 )  # fmt: skip
@@ -311,6 +317,7 @@ TANKS = Table(
         Field("mobile_refueler", "yes_no", "a tank on a truck or trailer that fuels machines"),
         Field("buried", "yes_no", "wholly under ground"),
         Field("permanently_closed", "yes_no", "emptied and closed for good"),
+        Field("bund", "text", "short name of the bund or pan it shares with other containers; blank: it shares none"),
         Field("containment_gal", "number", "what its bund or pan can hold", "gal", low=0, high=1_000_000),
         *_DISTANCE,
         Field("inside_zone", "yes_no", "stands inside a zone"),
@@ -379,6 +386,7 @@ STANDS = Table(
         Field("area_acres", "number", "area cut", "acre", low=0, high=100_000),
         Field("cut_on", "date", "last day of cutting"),
         Field("wetland", "yes_no", "a wetland"),
+        Field("seed_trees_cut_on", "date", "first day on which seed trees that had been left there were cut"),
         Field("separation_ft", "number", "uncut or lightly cut ground to the next clearcut", "ft", low=0, high=50_000),
         Field("neighbour_height_ft", "number", "average height of the trees on that ground", "ft", low=0, high=300),
         Field("wetland_count", "whole", "small isolated wetlands in the unit", "wetlands", low=0, high=10_000),

@@ -123,6 +123,13 @@ _ALL = (
 )  # fmt: skip
 
 LAYERS: dict[str, MapLayer] = {layer.name: layer for layer in _ALL}
+TABLE_LAYERS: dict[str, tuple[str, ...]] = {
+    "streams": ("streams", "water_bodies"), "plots": ("plots",), "crossings": ("crossings",), "decks": ("decks",),
+    "segments": ("roads", "trails"), "stands": ("units",), "tanks": ("tanks",),
+}  # fmt: skip
+"""Table -> the layers whose features become rows of it."""
+BANK_SIDES = ("left", "right", "head", "shore")
+"""A mapped bank is called by its stream and one of these, such as "Mill Creek left"."""
 ELEVATION = "elevation"
 """The word in job.yaml for a raster of heights, beside the names of the layers."""
 HEIGHT_UNITS = ("m", "ft", "us-ft")

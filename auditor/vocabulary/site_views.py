@@ -13,13 +13,18 @@ from auditor.vocabulary.model import Field, Table, View, borrow
 DRAIN_GROUPS = ("all", "bars", "dips", "turnouts", "cross_drains")
 """Names for the kinds of drains that a place counts together."""
 
+GAP_ENDS = (*ground.DRAIN_KINDS, "upper_end", "lower_end")
+"""What a stretch without a drain may begin and end at."""
+
 _SKIPPED = {"note"}
 _JOB = (
     *borrow(haul.JOB, "state", "region", prefix="job_"),
     *borrow(
         haul.JOB, "county", "harvest_type", "land_owner_class", "land_use_after", "special_areas",
-        "special_areas_checked", "operation_start", "operation_end",
+        "special_areas_checked", "operation_start", "operation_end", "exemption_lost",
     ),
+    Field("notices_given", "classes", "what the notices of the job are about", classes=ground.NOTICE_KINDS, whole_by="notices_whole", rests_on=("notices.kind",)),
+    Field("notices_whole", "yes_no", "the list of notices is declared complete, so that a kind not listed was not given", rests_on=("notices.kind",)),
 )  # fmt: skip
 _JUDGED_ON = Field(
     "judged_on", "date", "day whose rules are applied: of the act where it is recorded, else the last day of the operation",
@@ -55,6 +60,12 @@ def _doubt(table: Table, kind: str) -> Field:
 
 def _range(name: str, meaning: str, unit: str | None, *rests_on: str, kind: str = "number") -> Field:
     return Field(name, "whole" if kind == "whole" else "number", meaning, unit, interval=True, rests_on=rests_on)
+
+
+def _until_cover(name: str, meaning: str, since: str, table: str, looked: str) -> Field:
+    """Days until the cover of a row; at least those until it was looked at where it had none then."""
+    rests_on, also_reads = (since, f"{table}.cover_on"), (f"{table}.cover", looked)
+    return Field(name, "whole", meaning, "days", interval=True, rests_on=rests_on, also_reads=also_reads)
 
 
 _STREAM = (
@@ -178,7 +189,10 @@ DISTURBANCES = View(
         *_ranged(_all(waterside.DISTURBANCES_TABLE, "bank", "length_ft", "slope_pct"), "distance_from_bank_ft", doubt=_doubt(waterside.DISTURBANCES_TABLE, "distance")),
         *borrow(waterside.DISTURBANCES_TABLE, "length_ft", "kind", prefix="disturbance_"),
         Field("land_slope_pct", "number", "slope of the land between it and the water, else of the bank", "percent", rests_on=("disturbances.slope_pct", "banks.slope_pct")),
+        _range("inside_zone_ft", "how far inside the zone as kept its nearest edge lies, both measured with their doubts; negative outside it", "ft", "disturbances.distance_from_bank_ft", "disturbances.along_ft", "disturbances.length_ft", "stations.zone_width_ft", "stations.along_ft"),
         Field("at_crossing", "yes_no", "it belongs to a crossing", rests_on=("disturbances.crossing", "disturbances.reason_inside_zone")),
+        *borrow(haul.JOB, "other_activity_on"),
+        Field("other_activity_years", "number", "years from the end of the harvest to the first other disturbance of the land", "year", rests_on=("job.other_activity_on", "job.harvest_completed_on", "job.operation_end")),
         Field("days_open", "whole", "days from its making to its removal", "days", rests_on=("disturbances.made_on", "disturbances.removed_on")),
         Field("working_days_to_cover", "whole", "working days from its making to its cover", "days", rests_on=("disturbances.made_on", "disturbances.cover_on")),
     ),
@@ -200,7 +214,7 @@ CROSSINGS = View(
         _range("equal_flow_in", "diameter of one pipe that carries as much", "in", "pipes.pipe_count", "pipes.diameter_in"),
         Field("largest_pipe_in", "number", "diameter of its largest pipe", "in", rests_on=("pipes.diameter_in",)),
         _range("days_in_place", "days it stood", "days", "crossings.installed_on", "crossings.removed_on", "crossings.in_place"),
-        Field("working_days_to_cover", "whole", "working days from the first disturbance to ground cover", "days", rests_on=("crossings.first_disturbed_on", "crossings.cover_on")),
+        _until_cover("working_days_to_cover", "working days from the first disturbance to ground cover", "crossings.first_disturbed_on", "crossings", "crossings.visited_on"),
         Field("channel_opening_sqft", "number", "opening by the cross-section rule of thumb", "ft2", rests_on=("crossings.top_width_ft", "crossings.bottom_width_ft", "crossings.channel_depth_ft")),
     ),
     "judged_on", "crossings",
@@ -220,7 +234,7 @@ APPROACHES = View(
         *_all(waterside.APPROACHES, "crossing", "angle_deg", "angle_from", "length_ft"),
         Field("approach_angle_deg", "number", "angle to the stream, 90 is square across", "degree", low=0, high=90, rests_on=("approaches.angle_deg", "approaches.angle_from")),
         _range("approach_length_ft", "length of road that drains to the crossing", "ft", "approaches.length_ft", "approaches.nearest_drain_ft", "approaches.drained_before_water"),
-        Field("working_days_to_cover", "whole", "working days from the first disturbance at the crossing to ground cover", "days", rests_on=("crossings.first_disturbed_on", "approaches.cover_on")),
+        _until_cover("working_days_to_cover", "working days from the first disturbance at the crossing to ground cover", "crossings.first_disturbed_on", "approaches", "crossings.visited_on"),
     ),
     "judged_on", "crossings",
 )  # fmt: skip
@@ -234,6 +248,7 @@ PIPES = View(
         *_AT_CROSSING,
         *_all(waterside.PIPES, "crossing", "beyond_fill_ft"),
         _range("beyond_fill_ft", "reach of the pipe beyond the fill at its shorter end", "ft", "pipes.beyond_fill_ft", "pipes.length_ft", "pipes.fill_width_ft"),
+        Field("largest_pipe_in", "number", "diameter of the largest pipe of the crossing", "in", rests_on=("pipes.diameter_in",)),
         Field("half_diameter_ft", "number", "half the diameter", "ft", rests_on=("pipes.diameter_in",)),
         Field("pipe_gap_share", "number", "clear space between neighbours as a share of the diameter", "share", rests_on=("pipes.between_pipes_ft", "pipes.diameter_in")),
     ),
@@ -259,6 +274,8 @@ SEGMENTS = View(
         _range("drain_count", "structures that turn water off it", "drains", "drains.drain", "segments.drains_listed", kind="whole"),
         Field("days_to_cover", "whole", "days from the end of its use to its cover", "days", rests_on=("segments.closed_on", "segments.cover_on")),
         Field("working_days_to_cover", "whole", "working days from the first disturbance to its cover", "days", rests_on=("segments.first_disturbed_on", "segments.cover_on")),
+        _until_cover("working_days_closed_to_cover", "working days from the end of its use to its cover", "segments.closed_on", "segments", "segments.walked_on"),
+        _until_cover("days_graded_to_cover", "days from the end of its grading to its cover", "segments.graded_on", "segments", "segments.walked_on"),
     ),
     "judged_on", "segments",
 )  # fmt: skip
@@ -274,6 +291,9 @@ DRAIN_GAPS = View(
         Field("gap", "whole", "number of the stretch from the upper end"),
         Field("from_ft", "number", "where it begins, from the upper end", "ft", rests_on=("drains.along_ft",)),
         Field("to_ft", "number", "where it ends", "ft", rests_on=("drains.along_ft", "segments.length_ft")),
+        Field("from_kind", "class", "the drain it begins at, else the upper end", classes=GAP_ENDS, rests_on=("drains.kind",)),
+        Field("to_kind", "class", "the drain it ends at, else the lower end", classes=GAP_ENDS, rests_on=("drains.kind",)),
+        _range("other_drain_count", "drains of kinds that are not counted together, inside the stretch", "drains", "drains.along_ft", "segments.drains_listed", kind="whole"),
         Field("gap_ft", "number", "its length", "ft", interval=True, uncertainty="gap_uncertainty_ft", rests_on=("drains.along_ft", "segments.length_ft", "segments.drains_listed")),
         Field("gap_uncertainty_ft", "number", "plus or minus of its length", "ft", rests_on=("drains.along_uncertainty_ft",)),
         _range("gap_grade_pct", "its grade: between the mean and the steepest of its pitches, else that of the segment", "percent", "pitches.grade_pct", "segments.grade_pct"),
@@ -292,6 +312,7 @@ DRAINS = View(
         *borrow(ground.DRAINS, "kind", prefix="drain_"),
         Field("drain_angle_deg", "number", "angle to the centre line of the road, 90 is square across", "degree", low=0, high=90, uncertainty="angle_uncertainty_deg", rests_on=("drains.angle_deg", "drains.angle_from")),
         Field("local_grade_pct", "number", "grade of the pitch it lies in, else of the segment", "percent", rests_on=("pitches.grade_pct", "segments.grade_pct")),
+        Field("days_storm_to_check", "whole", "days from the first large storm to the look at it afterwards; negative before it", "days", rests_on=("segments.first_storm_on", "drains.checked_after_storm_on")),
     ),
     "judged_on", "segments",
 )  # fmt: skip
@@ -321,8 +342,25 @@ DECKS = View(
         Field("mean_skid_ft", "number", "mean skidding distance to it along its trails", "ft", rests_on=("segments.from_deck_ft", "segments.length_ft")),
         Field("deck_share_pct", "number", "its area, of the area whose wood came to it", "percent", rests_on=("decks.area_acres", "decks.served_acres")),
         Field("days_to_cover", "whole", "days from the last use to its cover", "days", rests_on=("decks.closed_on", "decks.cover_on")),
+        _until_cover("working_days_closed_to_cover", "working days from the last use to its cover", "decks.closed_on", "decks", "decks.visited_on"),
+        _until_cover("days_graded_to_cover", "days from the end of its grading to its cover", "decks.graded_on", "decks", "decks.visited_on"),
     ),
     "judged_on", "decks",
+)  # fmt: skip
+
+WATER_READINGS = View(
+    "water_readings",
+    "reading in the water",
+    "each reading in a water, held against the one above the harvest about the same time",
+    ("stream", "reading"),
+    (
+        *_all(waterside.WATER_READINGS),
+        Field("water_rise_f", "number", "how much warmer the water is than above the harvest within the same hour; our choice of time", "degree F", uncertainty="rise_uncertainty_f", rests_on=("water_readings.water_temperature_f", "water_readings.read_on", "water_readings.read_at", "water_readings.position")),
+        Field("rise_uncertainty_f", "number", "plus or minus of that rise: the doubts of both readings added", "degree F", rests_on=("water_readings.temperature_uncertainty_f",)),
+        Field("hours_apart", "number", "time between the two readings", "h", rests_on=("water_readings.read_at",)),
+        *_STREAM, *_JOB, _JUDGED_ON,
+    ),
+    "judged_on", "streams",
 )  # fmt: skip
 
 SEEDINGS = View(
@@ -357,7 +395,14 @@ FUEL_SITES = View(
 
 TANKS = View(
     "tanks", "container for oil", "each container for oil or fuel with the water nearest to it", ("tank",),
-    (*_ranged(_all(ground.TANKS), "distance_from_bank_ft", doubt=_doubt(ground.TANKS, "distance")), *_NEAR_WATER),
+    (
+        *_ranged(_all(ground.TANKS), "distance_from_bank_ft", doubt=_doubt(ground.TANKS, "distance")),
+        _range("bund_gal", "what the bund or pan it stands in can hold", "gal", "tanks.containment_gal", "tanks.bund"),
+        _range("largest_in_bund_gal", "capacity of the largest container that stands in that bund or pan", "gal", "tanks.capacity_gal", "tanks.bund"),
+        _range("site_capacity_gal", "capacity above ground that counts, of all containers of its place", "gal", "tanks.capacity_gal", "tanks.motive", "tanks.buried", "tanks.permanently_closed", "tanks.site"),
+        *borrow(haul.JOB, "spill_could_reach_water"),
+        *_NEAR_WATER,
+    ),
     "judged_on", "tanks",
 )  # fmt: skip
 
@@ -389,6 +434,8 @@ NOTICES = View(
         _range("hours_after_entry", "hours from the first entry to the notice; negative before it", "h", "notices.given_on", "job.entered_on"),
         _range("hours_before_start", "hours from the notice to the start of the operation", "h", "notices.given_on", "job.operation_start"),
         _range("hours_after_end", "hours from the end of the harvest to the notice; negative before it", "h", "notices.given_on", "job.harvest_completed_on"),
+        Field("days_after_event", "whole", "days from what it tells of to the notice; negative before it", "days", rests_on=("notices.given_on", "notices.event_on")),
+        Field("working_days_after_event", "whole", "working days from what it tells of to the notice; negative before it", "days", rests_on=("notices.given_on", "notices.event_on")),
         Field("notice_missing_count", "whole", "things the place's definition `notice` asks of a notice that it does not state", "things", rests_on=("notices.contents",)),
         *_JOB, _JUDGED_ON,
     ),
@@ -404,9 +451,12 @@ NOTICE_DUTIES = View(
         Field("notice_kind", "class", "what the notice would be about", classes=ground.NOTICE_KINDS),
         _range("notice_count", "notices of that kind; none is certain only where the list of notices is declared complete", "notices", "notices.kind", kind="whole"),
         *borrow(
-            haul.JOB, "local_notice_ordinance", "violation_found_on", "bad_actor", "temporary_master_logger",
-            "harvested_acres", "tract_acres",
+            haul.JOB, "local_notice_ordinance", "violation_found_on", "violations_checked", "bad_actor",
+            "temporary_master_logger", "harvested_acres", "tract_acres",
         ),
+        Field("told", "classes", "who received a notice of that kind", classes=ground.NOTICE_TO, whole_by="told_whole", rests_on=("notices.kind", "notices.given_to")),
+        Field("told_whole", "yes_no", "the list of notices is declared complete and each of that kind says who received it", rests_on=("notices.kind", "notices.given_to")),
+        Field("violation_to_start_years", "number", "years from the last finding of a violation to the start of the operation; negative where it came later", "year", rests_on=("job.violation_found_on", "job.operation_start")),
         *_JOB, _JUDGED_ON,
     ),
     "judged_on", "job",
@@ -418,7 +468,7 @@ JOBS = View(
     "the job as a whole",
     ("job",),
     (
-        *_all(haul.JOB, "state", "region", "county", "harvest_type", "land_owner_class", "land_use_after", "special_areas", "special_areas_checked", "operation_start", "operation_end"),
+        *_all(haul.JOB, "state", "region", "county", "harvest_type", "land_owner_class", "land_use_after", "special_areas", "special_areas_checked", "operation_start", "operation_end", "exemption_lost"),
         Field("days_reclaimed_after_plan", "whole", "days from the planned end to the closing out; negative before it", "days", rests_on=("job.planned_end", "job.reclaimed_on")),
         *_JOB, _JUDGED_ON,
     ),
@@ -440,6 +490,7 @@ STAND_UNITS = View(
         Field("damaged_pct", "number", "trees left that are damaged as the plan counts it, of those counted", "percent", rests_on=("stand_plots.damaged_tree_count", "stand_plots.tree_count")),
         Field("tallest_stump_in", "number", "highest stump of the plots", "in", rests_on=("stand_plots.tallest_stump_in",)),
         Field("seed_trees_per_ac", "number", "seed trees left, mean of the plots", "trees/acre", rests_on=("stand_plots.seed_tree_count",)),
+        Field("seed_trees_left_years", "number", "years from the cutting to that of its seed trees", "year", rests_on=("stands.cut_on", "stands.seed_trees_cut_on")),
         Field("seedlings_per_ac", "number", "seedlings, mean of the plots", "seedlings/acre", rests_on=("stand_plots.seedling_count",)),
         Field("uncut_wetland_pct", "number", "small wetlands left uncut, of all", "percent", rests_on=("stands.wetland_count", "stands.uncut_wetland_count")),
         *_JOB, _JUDGED_ON,
@@ -457,7 +508,7 @@ OBSERVATIONS = View(
 )  # fmt: skip
 
 VIEWS = (
-    STREAMS, STATIONS, BANKS, BANK_OUTCOMES, STRIPS, STUMPS, DISTURBANCES, CROSSINGS, APPROACHES, PIPES, SEGMENTS,
+    STREAMS, WATER_READINGS, STATIONS, BANKS, BANK_OUTCOMES, STRIPS, STUMPS, DISTURBANCES, CROSSINGS, APPROACHES, PIPES, SEGMENTS,
     DRAIN_GAPS, DRAINS, RUTS, DECKS, SEEDINGS, FUEL_SITES, TANKS, SPILLS, NOTICES, NOTICE_DUTIES, JOBS, STAND_UNITS,
     OBSERVATIONS,
 )  # fmt: skip

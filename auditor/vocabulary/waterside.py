@@ -123,6 +123,7 @@ STREAMS = Table(
         Field("maps_checked", "yes_no", "every map was looked at, so that one not listed does not show it"),
         Field("designations", "classes", "protected or named standing it has", classes=DESIGNATIONS, whole_by="designations_checked"),
         Field("designations_checked", "yes_no", "every designation was looked up, so that one not listed does not hold"),
+        Field("runoff_degrades", "yes_no", "runoff from its land was found to harm it, or to add much to such harm"),
         Field("watershed", "text", "river basin or watershed as the rules name it"),
         Field("wetland_acres", "number", "wetland, lake or pond: its area", "acre", low=0, high=1_000_000),
         Field("us_waters", "yes_no", "counts as water of the United States"),
@@ -316,6 +317,7 @@ CROSSINGS = Table(
         Field("removed_on", "date", "day it was taken out"),
         Field("in_place", "yes_no", "still there on the day of the visit"),
         Field("visited_on", "date", "day of the visit"),
+        Field("cover", "class", "what covers its banks and approaches", classes=COVERS),
         Field("cover_on", "date", "day its banks and approaches had ground cover"),
         Field("angle_deg", "number", "angle of the road to the stream", "degree", low=0, high=180, uncertainty="angle_uncertainty_deg"),
         Field("angle_uncertainty_deg", "number", "plus or minus of the angle", "degree", low=0, high=90),
@@ -397,10 +399,11 @@ WATER_READINGS = Table(
         Field("position", "class", "where, seen from the harvest", classes=("above", "beside", "below")),
         Field("read_on", "date", "day of the reading"),
         Field("read_at", "time", "time of day"),
-        Field("water_temperature_f", "number", "temperature of the water", "degree F", low=20, high=120),
+        Field("water_temperature_f", "number", "temperature of the water", "degree F", low=20, high=120, uncertainty="temperature_uncertainty_f"),
+        Field("temperature_uncertainty_f", "number", "plus or minus of the temperature", "degree F", low=0, high=20),
         _NOTE,
     ),
-)
+)  # fmt: skip
 
 TABLES = (
     STREAMS, BANKS, STATIONS, PLOTS, TALLIES, STUMPS, DISTURBANCES_TABLE, CROSSINGS, APPROACHES, PIPES, WATER_READINGS,

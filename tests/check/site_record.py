@@ -83,6 +83,14 @@ A: dict[str, Rows] = {
         {"crossing": "X1", "pipe": 1, "pipe_count": 2, "diameter_in": 24, "length_ft": 30, "fill_width_ft": 26, "between_pipes_ft": 1},
         {"crossing": "X1", "pipe": 2, "pipe_count": 1, "diameter_in": 48, "beyond_fill_ft": 1},
     ],
+    "water_readings": [
+        {"stream": "S", "reading": 1, "position": "above", "read_on": "2024-03-20", "read_at": "14:00", "water_temperature_f": 60,
+         "temperature_uncertainty_f": 0.5},
+        {"stream": "S", "reading": 2, "position": "below", "read_on": "2024-03-20", "read_at": "14:30", "water_temperature_f": 63,
+         "temperature_uncertainty_f": 0.5},
+        {"stream": "S", "reading": 3, "position": "below", "read_on": "2024-03-20", "read_at": "15:01", "water_temperature_f": 64},
+        {"stream": "pond", "reading": 1, "position": "beside", "water_temperature_f": 70},
+    ],
     "segments": [
         {"segment": "T1", "kind": "skid_trail", "length_ft": 1000, "grade_pct": 9, "steepest_grade_pct": 18, "deck": "K1", "from_deck_ft": 200,
          "drains_listed": True, "ruts_listed": True, "closed_on": "2024-03-26", "walked_on": "2024-03-28", "first_disturbed_on": "2024-03-08",

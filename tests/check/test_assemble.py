@@ -152,5 +152,8 @@ def test_rows_that_no_rule_looks_at_yet_are_named() -> None:
     }
     (found,) = check(record_from_rows(rows, "J"), read_rules(["US-SC"])).jobs
     assert "The rows of the table water_readings are kept, but no rule looks at them yet." in found.not_covered
+    georgia = {**rows, "job": [{"job": "J", "state": "US-GA"}]}
+    (looked_at,) = check(record_from_rows(georgia, "J"), read_rules(["US-GA"])).jobs
+    assert not [n for n in looked_at.not_covered if "no rule looks" in n]
     (empty,) = check(record_from_rows({"job": rows["job"]}, "J"), read_rules(["US-SC"])).jobs
     assert not [n for n in empty.not_covered if "no rule looks" in n]

@@ -16,9 +16,11 @@ import shapely
 
 from auditor.audit import check
 from auditor.check.map_rows import Mapped
+from auditor.check.tally import tables_of
 from auditor.check.views.strips import strips
 from auditor.record import read_jobs
 from auditor.rules.reading import read_rules
+from auditor.vocabulary.problems import UnusableInput
 from tests.check.mapped_jobs import CREEK, STREAMS, make_job, read
 from tests.check.test_map_features import BUFFER, drawn
 
@@ -56,7 +58,7 @@ def notes_of(mapped: Mapped, about: str) -> list[str]:
 
 
 def strips_of(mapped: Mapped, definitions: Mapping[str, Any]) -> list[tuple[Any, ...]]:
-    rows = strips(mapped.record.tables, definitions).filter(pl.col("plot_count") > 0)
+    rows = strips(tables_of(mapped.record), definitions).filter(pl.col("plot_count") > 0)
     return rows.select("bank", "strip_from_ft", "strip_to_ft", "plot_count", "basal_area_ft2_per_ac").rows()
 
 
@@ -94,7 +96,7 @@ def test_the_strip_is_that_in_which_the_distance_lies_for_certain(
     mapped = read(job(tmp_path / "J", [(500, y, {**PRISM, "tree_count": 6})]))
     # Whole figures, for a drawn place comes back within a hundredth of a foot.
     plots = mapped.record.tables["plots"].with_columns(pl.col("distance_from_bank_ft").round(1))
-    rows = strips({**mapped.record.tables, "plots": plots}, NC).filter(pl.col("plot_count") > 0)
+    rows = strips({**tables_of(mapped.record), "plots": plots}, NC).filter(pl.col("plot_count") > 0)
     assert rows.select("strip_from_ft", "strip_to_ft").row(0) == pytest.approx(strip)
 
 
@@ -257,3 +259,55 @@ def test_a_distance_of_the_table_tells_the_strip_too(
     }
     mapped = read(job(tmp_path / "J", [(500, 400, PRISM)], tables))
     assert [row[1:3] for row in strips_of(mapped, NC)] == [strip]
+
+
+TALLY = "plot,line,dbh_in,tree_count\n"
+FIXED = {"kind": "fixed", "plot_area_acres": 0.1, "tree_count": 6}
+
+
+def test_trees_are_tallied_for_a_plot_that_only_the_map_knows(tmp_path: Path) -> None:
+    mapped = read(job(tmp_path / "J", [(500, 15, FIXED)], {"tallies": f"{TALLY}P1,1,12,6\n"}))
+    # 5 ft from the bank, doubt 10: no strip for certain, so that the plots of the bank count together; 6 trees of 12 in
+    # on a tenth of an acre: 6 x pi / 4 / 0.1 = 15 pi = 47.1239
+    assert strips_of(mapped, {}) == [("Creek left", None, None, 1, pytest.approx(47.1239, abs=1e-4))]
+    assert not notes_of(mapped, "what is not judged")
+
+
+def test_rows_may_name_a_water_a_bank_and_a_trail_of_the_map(tmp_path: Path) -> None:
+    folder = make_job(
+        tmp_path / "J",
+        {"streams": [(CREEK, {"name": "Creek"})], "units": [(UNIT, {"name": "U1"})],
+         "trails": [(shapely.LineString([(100, 30), (900, 30)]), {"name": "T1"})]},
+        {"stumps": "bank,stump,distance_from_bank_ft\nCreek left,1,12\n", "ruts": "rut,segment,length_ft\nR1,T1,40\n",
+         "water_readings": "stream,reading\nCreek,1\n"},
+    )  # fmt: skip
+    mapped = read(folder)
+    assert mapped.record.tables["stumps"]["bank"].to_list() == ["Creek left"]
+    assert "Creek left" in mapped.record.tables["banks"]["bank"].to_list()
+    assert "T1" in mapped.record.tables["segments"]["segment"].to_list()
+    assert not notes_of(mapped, "what is not judged")
+
+
+def test_a_plot_of_neither_table_nor_map_is_refused(tmp_path: Path) -> None:
+    with pytest.raises(UnusableInput) as caught:
+        read(job(tmp_path / "J", [(500, 15, FIXED)], {"tallies": f"{TALLY}P2,1,12,6\n"}))
+    (problem,) = caught.value.problems
+    assert str(problem).endswith(
+        'J/tallies.csv, row 2, plot: found "P2"; expected a plot of the table plots. Add it to plots, or correct it here.'
+    )
+
+
+def test_the_tally_of_a_mapped_plot_that_is_not_judged_is_told(tmp_path: Path) -> None:
+    # 300 ft from the creek: farther than its bank is looked for
+    mapped = read(job(tmp_path / "J", [(500, 300, FIXED)], {"tallies": f"{TALLY}P1,1,12,6\n"}))
+    assert strips_of(mapped, {}) == []
+    assert notes_of(mapped, "what is not judged") == [
+        "Rows of tallies name what the map shows but what is not judged, so that they count for nothing there: plot P1."
+    ]
+
+
+def test_the_map_of_one_job_answers_for_no_other(tmp_path: Path) -> None:
+    first = job(tmp_path / "J", [(500, 15, FIXED)])
+    second = job(tmp_path / "K", [], {"tallies": f"{TALLY}P1,1,12,6\n"})
+    with pytest.raises(UnusableInput, match=r'K/tallies\.csv, row 2, plot: found "P1"'):
+        read(first, second)

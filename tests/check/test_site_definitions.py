@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import pytest
 
+from auditor.check.tally import tables_of
 from auditor.check.views import build_view
 from auditor.record import record_from_rows
 from auditor.rules.reading import read_rules
@@ -30,6 +31,6 @@ def test_the_field_signs_of_texas_are_counted_from_a_record() -> None:
         "job": [{"job": "J", "state": "US-TX"}],
         "streams": [{"stream": "A", "field_signs": "; ".join(wanted[:4]), "field_signs_listed": "yes"}],
     }
-    tables = record_from_rows(rows, "J").tables
+    tables = tables_of(record_from_rows(rows, "J"))
     frame = build_view("streams", tables, "US-TX", BOOK.definitions("US-TX"), ())
     assert frame.select("sign_count__lo", "sign_count__hi").rows() == [(4, 4)]

@@ -197,3 +197,37 @@ def test_how_much_of_a_bank_fails_a_rule_on_its_stations() -> None:
     ]  # fmt: skip
     assert found.select(*both("longest_failing_ft"), *both("worst_window_ft")).row(0) == (200, 300, 200, 250)
     assert found.select("stream_class", "job_state", "_place").rows() == [("perennial", "US-SC", 0), (None, "US-GA", 3)]
+
+
+def test_readings_in_the_water_against_the_one_above() -> None:
+    # 63 - 60 = 3, doubts 0.5 + 0.5; the third was taken an hour and a minute after the one above
+    names = ("subject", "reading", "water_rise_f", "rise_uncertainty_f", "hours_apart", "judged_on", "stream_class")
+    assert rows("water_readings", *names) == [
+        ("S", 1, None, None, None, "2024-03-20", "perennial"), ("S", 2, 3, 1, 0.5, "2024-03-20", "perennial"),
+        ("S", 3, None, None, None, "2024-03-20", "perennial"), ("pond", 1, None, None, None, "2024-03-29", None),
+    ]  # fmt: skip
+
+
+def test_how_far_inside_the_zone_as_kept_disturbed_ground_lies() -> None:
+    # D1: 50 ft along 75 percent is 40 level; anywhere along left, whose zone is 60 less 2, 40 or at least 35 ft wide:
+    # at least 35 - 40 = -5; D2: by GPS without an error; D3: no distance
+    assert rows("disturbances", "disturbance", *both("inside_zone_ft")) == [
+        ("D1", -5, None), ("D2", None, None), ("D3", None, None),
+    ]  # fmt: skip
+    tables = dict(tables_of("A"))
+    along = pl.when(pl.col("disturbance") == "D1").then(0.0)
+    tables["disturbances"] = tables["disturbances"].with_columns(along_ft=along, length_ft=pl.lit(50.0))
+    found = SITE_BUILDERS["disturbances"](tables, DEFINITIONS).select(both("inside_zone_ft"))
+    # from 0 to 50 ft only the first reading counts: 60 and 2 either way, less 40
+    assert found.row(0) == (18, 22)
+
+
+@pytest.mark.parametrize(("day", "years"), [((2027, 3, 28), 3), ((2024, 3, 28), 0), ((2024, 3, 1), None), (None, None)])
+def test_years_from_the_harvest_to_other_work_on_the_land(day: tuple[int, int, int] | None, years: int | None) -> None:
+    # The harvest of A was complete on 28 March 2024.
+    tables = dict(tables_of("A"))
+    tables["job"] = tables["job"].with_columns(
+        other_activity_on=pl.lit(None, dtype=pl.Date) if day is None else pl.date(*day)
+    )
+    found = SITE_BUILDERS["disturbances"](tables, DEFINITIONS)
+    assert found["other_activity_years"].to_list() == 3 * [years]

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from datetime import date
+from typing import Any
+
 import polars as pl
 import pytest
 
@@ -36,12 +39,12 @@ def test_a_crossing() -> None:
     names = (
         "crossing_angle_deg",
         *both("days_in_place"),
-        "working_days_to_cover",
+        *both("working_days_to_cover"),
         "channel_opening_sqft",
         "drainage_area_acres",
     )
     assert rows("crossings", "crossing", *names) == [
-        ("X1", 70, 20, 20, 9, 20, 40), ("X2", None, 16, None, None, None, None), ("X3", *6 * [None]),
+        ("X1", 70, 20, 20, 9, 9, 20, 40), ("X2", None, 16, *5 * [None]), ("X3", *7 * [None]),
     ]  # fmt: skip
 
 
@@ -51,19 +54,86 @@ def test_approaches() -> None:
     names = (
         "approach_angle_deg",
         *both("approach_length_ft"),
-        "working_days_to_cover",
+        *both("working_days_to_cover"),
         "crossing_type",
         "stream_class",
     )
     assert rows("approaches", "side", *names) == [
-        ("right", None, 40, 40, 4, "culvert", "perennial"), ("left", 80, 0, 80, None, "culvert", "perennial"),
+        ("right", None, 40, 40, 4, 4, "culvert", "perennial"), ("left", 80, 0, 80, None, None, "culvert", "perennial"),
     ]  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("table", "names", "expected"),
+    [
+        # X1 disturbed Friday 8 March, looked at on Tuesday the 26th: 12 working days less the free 11th; its own day of
+        # cover is blanked; X2 has no day of disturbance
+        ("crossings", ("working_days_to_cover",), [(11, None), (None, None), (None, None)]),
+        ("approaches", ("working_days_to_cover",), [(11, None), (11, None)]),
+    ],
+)
+def test_bare_when_looked_at_is_at_least_so_many_days(
+    table: str, names: tuple[str, ...], expected: list[tuple[int | None, ...]]
+) -> None:
+    tables = dict(tables_of("A"))
+    tables["crossings"] = tables["crossings"].with_columns(visited_on=pl.date(2024, 3, 26))
+    bare = pl.lit("none").cast(tables[table].schema["cover"])
+    tables[table] = tables[table].with_columns(bare.alias("cover"), cover_on=pl.lit(None, dtype=pl.Date))
+    found = SITE_BUILDERS[table](tables, DEFINITIONS)
+    assert found.select(pl.col([c for n in names for c in both(n)])).rows() == expected
+
+
+CLOSED, GRADED = both("working_days_closed_to_cover"), both("days_graded_to_cover")
+
+
+def test_days_from_closing_and_from_grading_to_cover() -> None:
+    # T1 closed Tuesday 26 March, covered Friday the 29th: 3 working days; no day of grading is known
+    assert rows("segments", "segment", *CLOSED, *GRADED)[:2] == [("T1", 3, 3, None, None), ("T2", *4 * [None])]
+    # K1 closed on the 26th, covered on Tuesday 2 April: 5 working days
+    assert rows("decks", "deck", *CLOSED)[0] == ("K1", 5, 5)
+
+
+@pytest.mark.parametrize("table", ["segments", "decks"])
+@pytest.mark.parametrize(
+    ("cover", "cover_on", "seen_on", "closed", "graded"),
+    [
+        # closed Tuesday 26 March, graded on the 20th; Tuesday 2 April is 5 working days and 13 days later
+        ("stone", (2024, 4, 2), None, (5, 5), (13, 13)),
+        ("none", None, (2024, 4, 2), (5, None), (13, None)),
+        ("stone", (2024, 4, 2), (2024, 3, 28), (5, 5), (13, 13)),
+        ("stone", None, (2024, 4, 2), (None, None), (None, None)),  # covered, nobody knows when
+        (None, None, (2024, 4, 2), (None, None), (None, None)),
+        ("none", None, None, (None, None), (None, None)),
+        ("none", None, (2024, 3, 15), (None, None), (None, None)),  # looked at before
+    ],
+)
+def test_cover_after_closing(table: str, cover: Any, cover_on: Any, seen_on: Any, closed: Any, graded: Any) -> None:
+    def day(value: Any) -> pl.Expr:
+        return pl.lit(None, dtype=pl.Date) if value is None else pl.date(*value)
+
+    tables = dict(tables_of("A"))
+    seen = {"segments": "walked_on", "decks": "visited_on"}[table]
+    tables[table] = tables[table].head(1).with_columns(
+        pl.lit(cover).cast(tables[table].schema["cover"]).alias("cover"), day(seen_on).alias(seen),
+        closed_on=day((2024, 3, 26)), graded_on=day((2024, 3, 20)), cover_on=day(cover_on),
+    )  # fmt: skip
+    assert SITE_BUILDERS[table](tables, DEFINITIONS).select(pl.col([*CLOSED, *GRADED])).row(0) == (*closed, *graded)
+
+
+def test_days_from_the_first_storm_to_the_look_at_a_bar() -> None:
+    # storm on 2 April; looked at on the 5th, on the 1st, and not at all
+    tables = dict(tables_of("A"))
+    tables["segments"] = tables["segments"].with_columns(first_storm_on=pl.date(2024, 4, 2))
+    looked = pl.Series([date(2024, 4, 5), date(2024, 4, 1), None, None], dtype=pl.Date)
+    tables["drains"] = tables["drains"].with_columns(checked_after_storm_on=looked)
+    found = SITE_BUILDERS["drains"](tables, DEFINITIONS)
+    assert found["days_storm_to_check"].to_list() == [3, -1, None, None]
 
 
 def test_pipes() -> None:
     # 24 in: at most (30 - 26) / 2 = 2 ft beyond the fill; 1 ft apart is half of 2 ft
-    assert rows("pipes", "pipe", *both("beyond_fill_ft"), "half_diameter_ft", "pipe_gap_share") == [
-        (1, None, 2, 1, 0.5), (2, 1, 1, 2, None),
+    assert rows("pipes", "pipe", *both("beyond_fill_ft"), "half_diameter_ft", "pipe_gap_share", "largest_pipe_in") == [
+        (1, None, 2, 1, 0.5, 48), (2, 1, 1, 2, None, 48),
     ]  # fmt: skip
 
 
@@ -125,6 +195,17 @@ def test_stretches_between_the_drains_that_count_together() -> None:
     # T2: no drain listed, and the list is not known to be whole; R1: a dip without a place, and no length
     assert found[5:7] == [("T2", "bars", 1, 0, 400, 0, 400, 0), ("T2", "dips", 1, 0, 400, 0, 400, 0)]
     assert found[7:] == [("R1", group, 1, 0, None, None, None, 0) for group in ("bars", "dips")]
+
+
+def test_what_a_stretch_begins_and_ends_at_and_what_else_lies_in_it() -> None:
+    found = rows("drain_gaps", "segment", "drain_group", "from_kind", "to_kind", *both("other_drain_count"))
+    assert found[:5] == [
+        ("T1", "bars", "upper_end", "water_bar", 0, 0), ("T1", "bars", "water_bar", "turnout", 0, 0),
+        ("T1", "bars", "turnout", "water_bar", 0, 0), ("T1", "bars", "water_bar", "lower_end", 0, 0),
+        # two bars and a turnout between the ends of the trail
+        ("T1", "dips", "upper_end", "lower_end", 3, 3),
+    ]  # fmt: skip
+    assert found[5][4:] == (0, None)  # T2: the list is not known to be whole
 
 
 def test_the_grade_of_a_stretch() -> None:
@@ -206,3 +287,10 @@ def test_densities_of_cutting_units() -> None:
     found = rows("stand_units", *names)
     assert found[0] == pytest.approx((100, 508.24819, 78.539816, 399.177194), abs=1e-3)
     assert found[1] == 4 * (None,)
+
+
+def test_years_that_seed_trees_stayed() -> None:
+    # U1 was cut on 27 March 2024, its seed trees on 27 March 2027; of U2 no day is known.
+    tables = dict(tables_of("A"))
+    tables["stands"] = tables["stands"].with_columns(seed_trees_cut_on=pl.date(2027, 3, 27))
+    assert SITE_BUILDERS["stand_units"](tables, DEFINITIONS)["seed_trees_left_years"].to_list() == [3, None]

@@ -8,7 +8,14 @@ from typing import Any
 import polars as pl
 import pytest
 
-from auditor.measures.deadlines import day_of_common_year, days_after, hours_after, working_days_after, years_after
+from auditor.measures.deadlines import (
+    day_of_common_year,
+    days_after,
+    days_or_so_far,
+    hours_after,
+    working_days_after,
+    years_after,
+)
 
 
 @pytest.mark.parametrize(
@@ -43,6 +50,25 @@ def test_hours(done: Any, since: Any, expected: Any) -> None:
     schema = {"d": pl.Date, "e": pl.Time, "s": pl.Date, "t": pl.Time}
     frame = pl.DataFrame([(*done, *since)], schema=schema, orient="row")
     assert frame.select(**hours_after(*[pl.col(c) for c in "dest"])).row(0) == expected
+
+
+@pytest.mark.parametrize(
+    ("done", "so_far", "undone", "expected"),
+    [
+        (12, 40, False, (12, 12)),
+        (12, 5, True, (12, 12)),  # bare on day 5, covered on day 12
+        (None, 40, True, (40, None)),
+        (None, 0, True, (0, None)),
+        (None, -1, True, (None, None)),  # looked at before the event
+        (None, None, True, (None, None)),
+        (None, 40, False, (None, None)),
+        (None, 40, None, (None, None)),
+        (-2, None, None, (-2, -2)),
+    ],
+)
+def test_days_until_done_or_so_far_without(done: Any, so_far: Any, undone: Any, expected: Any) -> None:
+    frame = pl.DataFrame([(done, so_far, undone)], schema={"d": pl.Int64, "s": pl.Int64, "u": pl.Boolean}, orient="row")
+    assert frame.select(**days_or_so_far(pl.col("d"), pl.col("s"), pl.col("u"))).row(0) == expected
 
 
 def _between(measure: Any, done: Any, since: Any) -> Any:

@@ -7,7 +7,7 @@ from typing import Any
 import polars as pl
 import pytest
 
-from auditor.measures.fuel import oil_capacity_gal
+from auditor.measures.fuel import bund_volumes_gal, oil_capacity_gal
 
 TANK = {
     "job": pl.String, "capacity_gal": pl.Float64, "motive": pl.Boolean, "buried": pl.Boolean,
@@ -43,3 +43,33 @@ def test_what_counts() -> None:
 )
 def test_doubtful_containers(doubtful: Any, expected: Any) -> None:
     assert capacity((1000, False, False, False), doubtful) == expected
+
+
+BUND = {
+    "job": pl.String, "site": pl.String, "tank": pl.String, "bund": pl.String, "capacity_gal": pl.Float64,
+    "containment_gal": pl.Float64,
+}  # fmt: skip
+
+
+def bunds(*tanks: tuple[Any, ...]) -> list[tuple[Any, ...]]:
+    return bund_volumes_gal(pl.DataFrame(tanks, schema=BUND, orient="row")).rows()
+
+
+def test_a_container_alone_in_its_bund() -> None:
+    assert bunds(("J", None, "F1", None, 500, 600), ("J", None, "F2", None, 1000, None)) == [
+        (600, 600, 500, 500), (None, None, 1000, 1000),
+    ]  # fmt: skip
+
+
+def test_containers_that_share_a_bund() -> None:
+    # The volume stands beside one of them; the largest decides. Another job and another place have their own.
+    tanks = [
+        ("J", "yard", "F1", "B", 500, 1100), ("J", "yard", "F2", "B", 1000, None), ("J", "shop", "F3", "B", 9000, 70),
+        ("K", "yard", "F1", "B", 8000, None),
+    ]  # fmt: skip
+    assert bunds(*tanks) == [(1100, 1100, 1000, 1000), (1100, 1100, 1000, 1000), (70, 70, 9000, 9000), (None, None, 8000, 8000)]  # fmt: skip
+
+
+def test_what_is_not_certain_of_a_shared_bund() -> None:
+    tanks = [("J", None, "F1", "B", 500, 1100), ("J", None, "F2", "B", None, 1000)]
+    assert bunds(*tanks) == 2 * [(1000, 1100, 500, None)]

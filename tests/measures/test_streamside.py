@@ -13,6 +13,7 @@ from auditor.measures import streamside
 from auditor.measures.streamside import (
     defined_width_ft,
     failing_extent,
+    inside_width_ft,
     plot_count_per_ac,
     plot_density,
     sample_mean,
@@ -333,3 +334,49 @@ def test_what_was_counted_an_acre() -> None:
     schema = {"kind": pl.String, "plot_radius_ft": pl.Float64, "plot_area_acres": pl.Float64, "n": pl.Int64}
     found = plot_count_per_ac(pl.DataFrame(rows, schema=schema, orient="row"), "n")
     assert found.round(2).to_list() == [20, 20, 10, None, None, None, 0]
+
+
+PLACE = {
+    "job": pl.String, "bank": pl.String, "along_ft": pl.Float64, "length_ft": pl.Float64,
+    "distance_from_bank_ft__lo": pl.Float64, "distance_from_bank_ft__hi": pl.Float64, "distance_doubt_ft": pl.Float64,
+}  # fmt: skip
+STRETCH = {
+    "job": pl.String, "bank": pl.String, "from_ft": pl.Float64, "to_ft": pl.Float64, "zone_width_ft__lo": pl.Float64,
+    "zone_width_ft__hi": pl.Float64, "width_doubt_ft": pl.Float64,
+}  # fmt: skip
+STRETCHES = [("J", "b", 0, 100, 60, 60, 0), ("J", "b", 100, 200, 40, 45, 1), ("J", "c", 0, 100, 10, None, 0)]
+
+
+def inside(*place: Any, readings: Any = STRETCHES) -> tuple[Any, ...]:
+    places = pl.DataFrame([("J", *place)], schema=PLACE, orient="row")
+    return inside_width_ft(places, pl.DataFrame(readings, schema=STRETCH, orient="row")).row(0)
+
+
+@pytest.mark.parametrize(
+    ("place", "expected"),
+    [
+        (("b", 10, 20, 50, 50, 0), (10, 10)),  # 60 - 50
+        (("b", 10, 20, 60, 60, 0), (0, 0)),
+        (("b", 10, None, 61, 61, 0), (-1, -1)),
+        (("b", 150, 10, 30, 35, 2), (2, 18)),  # 40 - 1 - 35 - 2 and 45 + 1 - 30 + 2
+        (("b", 90, 20, 30, 30, 0), (9, 30)),  # both readings: 40 - 1 - 30 and 60 - 30
+        (("b", 100, None, 30, 30, 0), (9, 30)),  # where two stretches meet
+        (("b", None, 20, 30, 30, 0), (9, 30)),  # anywhere along the bank
+        (("b", 300, 10, 30, 30, 0), (None, None)),  # nothing read there
+        (("b", 10, 20, 50, 50, None), (None, None)),
+        (("b", 10, 20, 50, None, 0), (None, 10)),
+        (("c", 10, 20, 5, 5, 0), (5, None)),  # the reading stopped before the edge
+        (("d", 10, 20, 5, 5, 0), (None, None)),
+        ((None, 10, 20, 5, 5, 0), (None, None)),
+    ],
+)
+def test_how_far_inside_a_zone_as_kept(place: Any, expected: Any) -> None:
+    assert inside(*place) == expected
+
+
+def test_a_reading_without_a_width_or_a_doubt_leaves_the_ends_open() -> None:
+    place = ("b", 10, 20, 50, 50, 0)
+    assert inside(*place, readings=[*STRETCHES, ("J", "b", 0, 50, None, None, 0)]) == (None, None)
+    assert inside(*place, readings=[("J", "b", 0, 50, 60, 60, None)]) == (None, None)
+    assert inside(*place, readings=[("K", "b", 0, 50, 60, 60, 0)]) == (None, None)
+    assert inside(*place, readings=[("J", "b", None, None, 60, 60, 0)]) == (10, 10)

@@ -18,6 +18,7 @@ from auditor.measures.trails import (
     gap_uncertainty_ft,
     local_grade_pct,
     missing_drains,
+    other_drains_inside,
     rut_extent,
     skidding_distances,
     spacing_limit_ft,
@@ -304,3 +305,29 @@ def test_grade_at_a_place(at: float | None, grade: float | None) -> None:
     )
     points = pl.DataFrame([("J", "T", at)], schema={**S, "along_ft": pl.Float64}, orient="row")
     assert local_grade_pct(points, pitches).to_list() == [grade]
+
+
+def others(*rows: tuple[str, float | None], **segment: Any) -> list[tuple[Any, ...]]:
+    gaps = drain_gaps(segments(**segment), drains(*rows), kinds=BARS)
+    return other_drains_inside(gaps, segments(**segment), drains(*rows), kinds=BARS).rows()
+
+
+def test_drains_of_other_kinds_inside_a_stretch() -> None:
+    # Bars at 100 and 300 of 500 ft; dips at 50, 200, 250 and, just at a bar, at 300.
+    bars = [("water_bar", 100.0), ("turnout", 300.0)]
+    dips = [("broad_based_dip", at) for at in (50.0, 200.0, 250.0, 300.0)]
+    assert others(*bars, *dips) == [(1, 1), (2, 2), (0, 0)]
+    assert others(*bars) == [(0, 0), (0, 0), (0, 0)]
+
+
+@pytest.mark.parametrize("listed", [False, None])
+def test_of_a_list_that_is_not_whole_only_the_least_is_known(listed: bool | None) -> None:
+    found = others(("water_bar", 100.0), ("broad_based_dip", 50.0), listed=listed)
+    assert found == [(1, None), (0, None)]
+
+
+def test_another_drain_without_a_place_may_lie_in_any_stretch() -> None:
+    assert others(("water_bar", 100.0), ("cross_drain", None)) == [(0, None), (0, None)]
+    # A blank length leaves the last stretch open; without drains there is one stretch.
+    assert others(("water_bar", 100.0), ("broad_based_dip", 200.0), length=None) == [(0, 0), (None, None)]
+    assert others() == [(0, 0)]

@@ -66,6 +66,13 @@ def test_notices_within_twenty_four_hours(rule, kind, column):
     assert outcomes(FILE, rule, [{**row, "local_notice_ordinance": False, column: 100}]) == ["not applicable"]
 
 
+def test_a_change_is_told_within_three_business_days():
+    # O.C.G.A. 12-6-24(b)(1).
+    row = {"notice_kind": "change", "local_notice_ordinance": True}
+    rows = sides("working_days_after_event", 3, 1, **row)
+    assert outcomes(FILE, "change-notice-in-time", rows) == [CONFORMS, CONFORMS, BREACHES]
+
+
 def test_what_the_notice_states():
     # O.C.G.A. 12-6-24(b)(1): map with entry points; sale type; owner's name, address, daytime phone; harvester's name,
     # business address, business and night or emergency phone.
@@ -84,10 +91,43 @@ def test_how_the_notice_is_given():
     assert outcomes(FILE, "notice-way", rows) == [CONFORMS] * 4 + [BREACHES]
 
 
+@pytest.mark.parametrize(("waters", "rise"), [("primary", 0), ("secondary", 2)])
+def test_trout_waters_may_not_warm(waters, rise):
+    # Ga. R. 391-3-6-.03(15)(a)(i), compilation of 2014: no rise in primary trout waters, at most 2 F in secondary ones.
+    row = {"position": "below", "trout_waters": waters, "rise_uncertainty_f": 0}
+    assert outcomes(FILE, f"{waters}-trout-temperature", sides("water_rise_f", rise, **row)) == [
+        CONFORMS, CONFORMS, BREACHES,
+    ]  # fmt: skip
+
+
+@pytest.mark.parametrize(("waters", "buffer"), [("none", 25), ("designated", 50), ("secondary", 50)])
+def test_three_years_without_other_work_after_the_buffer_was_disturbed(waters, buffer):
+    # O.C.G.A. 12-7-6(b)(15): 25 ft, trout waters 50 ft; 12-7-17(6): 3 years on the whole property.
+    row = {
+        "disturbance_kind": "skid_trail", "made_by": "this_harvest", "at_crossing": False, "distance_doubt_ft": 0,
+        "other_activity_on": "2026-04-01", "trout_waters": waters,
+    }  # fmt: skip
+    rows = sides("distance_from_bank_ft", buffer, other_activity_years=1, **row)
+    assert outcomes(FILE, "no-other-activity", rows) == [BREACHES, "not applicable", "not applicable"]
+    rows = sides("other_activity_years", 3, distance_from_bank_ft=buffer - 1, **row)
+    assert outcomes(FILE, "no-other-activity", rows) == [BREACHES, CONFORMS, CONFORMS]
+
+
+def test_a_rise_above_five_degrees_was_named_as_prosecutable():
+    # Newspaper report of 1999 on the release of the manual: above 5 F.
+    row = {"position": "below", "rise_uncertainty_f": 0}
+    assert outcomes(FILE, "stream-temperature", sides("water_rise_f", 5, **row)) == [CONFORMS, CONFORMS, BREACHES]
+
+
 def test_practices_are_voluntary_and_notices_are_law():
     standing = {r.id: r.standing for r in FILE.rules}
     notices = {"start-notice", "end-notice", "start-notice-given", "end-notice-given", "notice-contents", "notice-way"}
-    assert {i for i, s in standing.items() if s == "statute"} == notices
+    notices |= {"change-notice-in-time"}
+    # Harm to water can be prosecuted; the standard of trout waters is the agency's rule.
+    assert {i for i, s in standing.items() if s == "statute"} == notices | {"stream-temperature", "no-other-activity"}
+    assert {i for i, s in standing.items() if s == "regulation"} == {
+        "primary-trout-temperature", "secondary-trout-temperature",
+    }  # fmt: skip
     assert {i for i, s in standing.items() if s == "voluntary practice"} == {"trout-zone", "zone-width", "trees-left"}
 
 
@@ -98,7 +138,12 @@ def test_no_mark_is_promoted():
         "limit canopy_left_pct": "memory", "limit start_notice_hours": "read", "limit end_notice_hours": "read",
         "rule trout-zone": "read", "rule zone-width": "memory", "rule trees-left": "memory", "rule start-notice": "read",
         "rule end-notice": "read", "rule start-notice-given": "read", "rule end-notice-given": "read",
-        "rule notice-contents": "read", "rule notice-way": "read",
+        "rule notice-contents": "read", "rule notice-way": "read", "limit change_working_days": "read",
+        "rule change-notice-in-time": "read", "limit primary_rise_f": "read", "limit secondary_rise_f": "read",
+        "rule primary-trout-temperature": "read", "rule secondary-trout-temperature": "read",
+        "limit law_buffer_ft": "read", "limit other_activity_years": "read", "rule no-other-activity": "read",
+        # A newspaper of 1999.
+        "limit rise_f": "secondary", "rule stream-temperature": "secondary",
     }  # fmt: skip
     assert rule_of(FILE, "zone-width").grade == rule_of(FILE, "trees-left").grade == "minor"
 

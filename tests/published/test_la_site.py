@@ -58,6 +58,25 @@ def test_cutting_beside_a_scenic_river(row: dict[str, Any], expected: str) -> No
     assert verdict("streamside/scenic-river-uncut", width_doubt_ft=0, **OTHER, **row) in (OUT, YES)
 
 
+@pytest.mark.parametrize(
+    ("row", "expected"),
+    [
+        # Slides: the office of forestry must be told of selective harvest within 100 ft of the low-water mark, of cutting
+        # for insects or disease, and of cutting for the owner's own use.
+        ({"uncut_width_ft": 99.9, "zone_harvest": "thinning", "notices_given": ["scenic_river_harvest"]}, YES),
+        ({"uncut_width_ft": 99.9, "zone_harvest": "thinning", "notices_given": []}, BREACH),
+        ({"uncut_width_ft": 99.9, "zone_harvest": "salvage", "notices_given": []}, BREACH),
+        ({"uncut_width_ft": 99.9, "zone_harvest": "personal_use", "notices_given": []}, BREACH),
+        ({"uncut_width_ft": 100, "zone_harvest": "thinning", "notices_given": []}, OUT),
+        ({"uncut_width_ft": 10, "zone_harvest": "clearcut", "notices_given": []}, OUT),
+    ],
+)
+def test_a_notice_is_owed_for_cutting_beside_a_scenic_river(row: dict[str, Any], expected: str) -> None:
+    rule = "streamside/scenic-river-notice-owed"
+    assert verdict(rule, width_doubt_ft=0, notices_whole=True, **SCENIC, **row) == expected
+    assert verdict(rule, width_doubt_ft=0, notices_whole=True, **OTHER, **row) == OUT
+
+
 def test_scenic_rivers_are_measured_from_the_low_water_mark() -> None:
     # 56:1854: ordinary low-water mark, which lies nearer the middle of the stream than the bank.
     assert (FILES["streamside"].definitions["zone_width"].model_extra or {})["start"] == "low_water_mark"

@@ -178,6 +178,37 @@ def test_ground_cover_at_crossings(rule):
     assert outcomes(CROSSINGS, rule, sides("working_days_to_cover", 10, 1, **rest)) == CEILING
 
 
+@pytest.mark.parametrize("rule", ["closed-covered", "closed-deck-covered"])
+def test_ground_cover_after_a_phase_ends(rule):
+    # 02 NCAC 60C .0209, recalled with high confidence: within 30 working days after ceasing a phase or going inactive.
+    rest = {"closed_on": "2026-03-02"}
+    assert outcomes(TRAILS, rule, sides("working_days_closed_to_cover", 30, 1, **rest)) == CEILING
+    rows = [rest, {**rest, "working_days_closed_to_cover": [31, None]}, {"working_days_closed_to_cover": 90}]
+    assert outcomes(TRAILS, rule, rows) == [UNSHOWN, BREACHES, OUT]
+
+
+@pytest.mark.parametrize("rule", ["graded-covered", "graded-deck-covered"])
+def test_ground_cover_after_grading_where_the_sediment_act_applies(rule):
+    # G.S. 113A-57(2): within 21 calendar days of completing a phase of grading.
+    rest = {k: v for k, v in CLEARED.items() if k != "trout_waters" or "deck" in rule} | {"graded_on": "2026-03-02"}
+    assert outcomes(TRAILS, rule, sides("days_graded_to_cover", 21, 1, **rest)) == CEILING
+
+
+def test_the_sediment_plan_is_filed_30_days_before():
+    # G.S. 113A-57(4): filed 30 days or more before the disturbing begins.
+    rest = {"notice_kind": "sediment_plan_filing", "harvest_type": "land_clearing", "land_use_after": "development"}
+    assert outcomes(TRAILS, "sediment-plan-filed", sides("days_before_start", 30, 1, **rest)) == FLOOR
+
+
+def test_approved_cutting_in_goose_creek_is_reported_within_60_days():
+    # 15A NCAC 02B .0608, text of 2024: reported to the Division within 60 calendar days.
+    rest = {
+        "notice_kind": "dead_or_infested_trees", "special_areas": ["goose_creek_watershed"],
+        "given_to": "state_environmental_agency",
+    }  # fmt: skip
+    assert outcomes(FILE, "goose-creek-approval-reported", sides("days_after_event", 60, 1, **rest)) == CEILING
+
+
 @pytest.mark.parametrize(("acres", "runoff", "opening"), [(16, 0.5, 4.0), (81, 0.2, 5.4), (256, 1.0, 64.0)])
 def test_talbots_formula(acres, runoff, opening):
     # N.C. forest service, culvert sizing: A = C x M^0.75; 16^0.75 = 8, 81^0.75 = 27, 256^0.75 = 64.
@@ -209,6 +240,19 @@ def test_dips_suit_grades_under_12_percent():
     assert outcomes(TRAILS, "dip-grade", rows) == [CONFORMS, DEPARTS, DEPARTS]
 
 
+def test_a_bar_against_traffic_is_3_ft_high():
+    # The county's copy: 3 ft or more in height, after regular use ends.
+    rows = sides("height_in", 3 * 12, drain_kind="water_bar", traffic_barrier=True)
+    assert outcomes(TRAILS, "barrier-height", rows) == [DEPARTS, CONFORMS, CONFORMS]
+
+
+def test_forestry_that_lost_its_exemption_is_held_to_the_sediment_act():
+    # G.S. 113A-52.01(2): the exemption holds for work done to the guidelines only.
+    row = {"harvest_type": "clearcut", "land_use_after": "forest", "disturbed_sqft": 43_561}
+    rows = [{**row, "exemption_lost": lost, "holds:sediment_control_plan": False} for lost in (True, False, None)]
+    assert outcomes(TRAILS, "sediment-plan", rows) == [BREACHES, OUT, OUT]
+
+
 def test_an_acre_needs_a_sediment_plan():
     # G.S. 113A-57(4): more than 1 acre; 1 acre = 43,560 ft2.
     rows = sides("disturbed_sqft", 43_560, 1, **{**CLEARED, "holds:sediment_control_plan": False})
@@ -234,7 +278,8 @@ def test_standing_of_the_three_layers():
     held = {r.id: r.standing for f in FILES.values() for r in f.rules}
     for rule in ("sediment-confined", "debris", "zone-1-machines", "goose-creek-decks", "trout-buffer-extent"):
         assert held[rule] == "regulation"
-    voluntary = {"culvert-opening", "dip-spacing", "dip-grade", "bars-stabilised"}
+    voluntary = {"culvert-opening", "dip-spacing", "dip-grade", "bars-stabilised", "bars-checked-after-storm"}
+    voluntary |= {"barrier-height"}
     assert {i for i, s in held.items() if s == "voluntary practice"} == voluntary
     # One short reading is a pointer; the bank as a whole is what .0125(c) limits.
     assert {i for i, s in held.items() if s == "guidance"} == {"trout-buffer-reading", "class-by-score"}
@@ -242,25 +287,26 @@ def test_standing_of_the_three_layers():
 
 def test_no_mark_is_promoted():
     every = {name: mark for file in FILES.values() for name, mark in marks(file).items()}
-    # Recalled: high-value trees and the scores. Second-hand: the county copy, the buffers of basins not read, the dips.
+    # Recalled: high-value trees, the scores, the 30 working days. Second-hand: the county copy, the buffers of basins not read, the dips.
     assert {n for n, m in every.items() if m == "memory"} == {
         "limit high_value_dbh_in", "limit high_value_stump_in", "limit intermittent_points", "limit perennial_points",
-        "rule class-by-score",
+        "rule class-by-score", "limit closed_cover_working_days", "rule closed-covered", "rule closed-deck-covered",
     }  # fmt: skip
+    assert {rule_of(TRAILS, r).grade for r in ("closed-covered", "closed-deck-covered")} == {"minor"}
     assert {n for n, m in every.items() if m == "secondary"} == {
         "limit zone_1_ft", "limit buffer_ft", "limit outer_strip_kept_pct", "limit re_entry_years",
         "limit dip_spacing_ft", "limit dip_grade_pct", "limit dip_from_pct", "rule buffer-zone-1", "rule buffer-width",
         "rule inner-strip-trees", "rule inner-strip-paper", "rule outer-strip-trees", "rule re-entry",
         "rule zone-1-machines", "rule dip-spacing", "rule dip-grade", "rule bars-stabilised",
+        "rule bars-checked-after-storm", "rule barrier-height", "limit barrier_height_in",
     }  # fmt: skip
 
 
 def test_weak_memories_are_no_limits():
-    # Manual zone of 50 ft: memory, medium. 30 working days: no column. 25 gal and 100 ft: memory without confidence.
+    # Manual zone of 50 ft: memory, medium. 25 gal and 100 ft: memory without confidence.
     missing = {n.what for f in FILES.values() for n in f.not_found}
     assert {
         "least width of a zone by the forestry BMP manual",
-        "ground cover within 30 working days of the end of a phase (guideline .0209)",
         "amounts on land and nearness to water from which a discharge has to be reported",
     } <= missing
 
@@ -272,7 +318,8 @@ def test_no_figure_of_the_files_is_left_out():
         "catawba_stump_in", "high_value_dbh_in", "high_value_stump_in", "trout_buffer_ft", "clear_of_silt_ft",
         "disturbed_share_pct", "disturbed_in_window_ft", "window_ft", "classified_days", "intermittent_points",
         "perennial_points", "cover_working_days", "waterway_opening_sqft", "dip_spacing_ft", "dip_grade_pct",
-        "dip_from_pct", "acre_sqft", "report_hours",
+        "dip_from_pct", "acre_sqft", "report_hours", "plan_filed_days", "graded_cover_days", "approval_report_days",
+        "closed_cover_working_days", "barrier_height_in",
     }  # fmt: skip
 
 

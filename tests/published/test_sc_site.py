@@ -83,6 +83,20 @@ def test_spacing_of_drains_at_the_printed_grades(grade, dips, bars):
             assert outcomes(FILES["trails"], rule, sides("gap_ft", figure, segment_kind=kind, **row)) == CEILING
 
 
+@pytest.mark.parametrize(("grade", "dips", "bars"), SPACINGS)
+def test_between_like_drains_their_own_column_holds(grade, dips, bars):
+    # Table 3: one column for broad-based dips and culverts, one for water bars and turnouts.
+    row = {"drain_group": "all", "gap_grade_pct": grade, "gap_uncertainty_ft": 0}
+    on_trail = {**row, "segment_kind": "skid_trail", "from_kind": "broad_based_dip", "to_kind": "cross_drain"}
+    on_road = {**row, "segment_kind": "haul_road", "from_kind": "water_bar", "to_kind": "turnout"}
+    for figure, own, usual, ends in (
+        (dips, "dips-on-trails", "trail-drains", on_trail), (bars, "bars-on-roads", "road-drains", on_road),
+    ):  # fmt: skip
+        rows = sides("gap_ft", figure, **ends)
+        assert outcomes(FILES["trails"], own, rows) == CEILING
+        assert outcomes(FILES["trails"], usual, rows) == ["not applicable"] * 3
+
+
 def test_between_printed_grades_the_straight_line_is_our_choice():
     row = {"drain_group": "all", "segment_kind": "skid_trail", "gap_grade_pct": 8, "gap_uncertainty_ft": 0}
     # 125 at 5 percent, 80 at 10: 125 - (125 - 80) x 3 / 5 = 98.
@@ -137,6 +151,13 @@ def test_a_bridge_is_temporary_for_six_months():
     assert outcomes(FILES["crossings"], "temporary-bridge", rows) == [CONFORMS, OPEN, OPEN, DEPARTS]
 
 
+def test_woody_fill_belongs_in_a_well_defined_channel():
+    # Stream crossings page: small streams with well-defined channels; no figure for small.
+    row = {"crossing_type": "log_or_brush_fill", "stream_class": "ephemeral", "field_signs_listed": True}
+    rows = [{**row, "field_signs": signs} for signs in (["defined_channel"], ["no_defined_channel"])]
+    assert outcomes(FILES["crossings"], "woody-fill-channel", rows) == [CONFORMS, DEPARTS]
+
+
 def test_woody_fill_belongs_in_intermittent_and_ephemeral_channels():
     rows = [
         {"crossing_type": "log_or_brush_fill", "stream_class": c} for c in ("intermittent", "ephemeral", "perennial")
@@ -160,11 +181,12 @@ def test_no_mark_is_promoted():
     assert marks(FILES["crossings"]) == {
         "limit pipe_diameter_in": "memory", "limit temporary_bridge_days": "read", "rule pipe-size": "memory",
         "rule navigable-permit": "read", "rule woody-fill-place": "read", "rule woody-fill-out": "read",
+        "rule woody-fill-channel": "read",
         "rule temporary-bridge": "read",
     }  # fmt: skip
     assert marks(FILES["trails"]) == dict.fromkeys(
         ("limit bar_spacing_ft", "limit dip_spacing_ft", "limit least_table_grade_pct",
-         "rule trail-drains", "rule road-drains", "rule turnout-outlet"), "read",
+         "rule trail-drains", "rule road-drains", "rule dips-on-trails", "rule bars-on-roads", "rule turnout-outlet"), "read",
     )  # fmt: skip
     assert FILES["fuel"].rules == []
 

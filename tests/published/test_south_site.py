@@ -124,6 +124,20 @@ def test_tennessee_notice_after_a_violation(days: int, day: date, expected: str)
     assert verdict("us-tn/streamside/past-violation-notice", on=day, days_before_start=days, **row) == expected
 
 
+@pytest.mark.parametrize(
+    ("years", "told", "expected"),
+    [
+        # The same rule: to both commissioners, where a violation was found within two years before the start.
+        (2, ["state_agriculture_agency", "state_environmental_agency"], YES),
+        (2, ["state_agriculture_agency"], BREACH), (0, ["state_environmental_agency"], BREACH), (2.01, [], OUT),
+    ],
+)  # fmt: skip
+def test_tennessee_notice_to_both_commissioners(years: float, told: list[str], expected: str) -> None:
+    row = {"notice_kind": "after_past_violation", "violation_found_on": "2025-01-06", "told_whole": True}
+    rule = "us-tn/streamside/past-violation-told"
+    assert verdict(rule, violation_to_start_years=years, told=told, **row) == expected
+
+
 def test_tennessee_notice_is_not_asked_for_before_its_rule() -> None:
     # The rule is effective 17 December 2013.
     file = alone("us-tn/streamside/past-violation-notice")
@@ -178,6 +192,15 @@ def test_oklahoma_outstanding_waters() -> None:
     assert verdict(rule, special_areas=[], special_areas_checked=True, **row) == OUT
 
 
+def test_oklahoma_conservation_plan() -> None:
+    # OAC 252:740-13-6(c): plans are required where runoff is found to cause or add significantly to degradation.
+    row: dict[str, Any] = {"special_areas": ["outstanding_resource_watershed"], "runoff_degrades": True}
+    rule = "us-ok/streamside/conservation-plan"
+    assert verdict(rule, **row, **{"holds:conservation_plan": False}) == BREACH
+    assert verdict(rule, **row, **{"holds:conservation_plan": True}) == OUT
+    assert verdict(rule, **{**row, "runoff_degrades": False, "holds:conservation_plan": False}) == YES
+
+
 MARKS_SEEN = {
     # Restatements of Alabama's and Mississippi's manuals and statutes are second-hand; the named texts were read.
     "us-al/wildlife-page": "secondary", "us-al/teaching-slides": "secondary", "us-al/commission-page": "secondary",
@@ -201,6 +224,7 @@ def test_what_is_known_from_memory_alone_is_no_limit() -> None:
         "us-al/streamside/zone_width_ft", "us-al/streamside/wildlife_width_ft", "us-al/streamside/canopy_pct",
         "us-al/crossings/pipe_cover_ft", "us-ms/streamside/piece_in", "us-ms/streamside/wide_stream_ft",
         "us-ms/streamside/public_waterway_cfs", "us-ms/trails/straight_grade_pct", "us-tn/streamside/notice_days",
+            "us-tn/streamside/violation_years",
     }  # fmt: skip
     for place in ("us-ms", "us-tn", "us-ar", "us-ok"):
         assert any(

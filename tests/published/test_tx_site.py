@@ -342,6 +342,16 @@ def test_what_is_known_from_memory_alone_is_no_limit() -> None:
     assert not values & {180, 150, 135, 120}
 
 
+def test_a_stretch_that_other_drains_relieve_is_no_distance_between_wing_ditches() -> None:
+    # Column of September 2000: 100 ft at 8 percent. A dip in between turns the water off as well.
+    row = {"drain_group": "turnouts", "gap_grade_pct": 8, "gap_ft": 400, "gap_uncertainty_ft": 0}
+    for between, expected in ((0, NO), (1, OUT)):
+        found = verdict(
+            "trails/turnout-spacing", from_ft=100, to_ft=500, length_ft=5000, other_drain_count=between, **row
+        )
+        assert found == expected
+
+
 def test_every_limit_has_a_row_above() -> None:
     assert {f"{topic}/{name}" for topic, file in FILES.items() for name in file.limits} == {
         "streamside/zone_width_ft", "streamside/basal_area_ft2_per_ac", "streamside/canopy_kept_pct",

@@ -135,12 +135,30 @@ def test_a_sampled_mean_inside_its_doubt_stays_open():
     ]
 
 
+def test_a_bund_holds_the_largest_container():
+    # 40 CFR 112.8(c)(2), as a filed plan's table sums it up: the largest single container, with room for rain. Only above
+    # 1,320 gal in containers of 55 gal or more (112.1(d)); mobile refuelers are free of it (71 FR 77266).
+    site = {
+        "spill_could_reach_water": True, "motive": False, "permanently_closed": False, "buried": False,
+        "mobile_refueler": False, "site_capacity_gal": 1321, "capacity_gal": 55,
+    }  # fmt: skip
+    for largest in (55, 1000):
+        rows = sides("bund_gal", largest, 1, **site, largest_in_bund_gal=largest)
+        assert outcomes(FUEL, "sized-containment", rows) == [BREACHES, CONFORMS, CONFORMS]
+    bare = {**site, "bund_gal": 0, "largest_in_bund_gal": 55}
+    free = [{**bare, "site_capacity_gal": 1320}, {**bare, "capacity_gal": 54.9}, {**bare, "mobile_refueler": True}]
+    assert outcomes(FUEL, "sized-containment", free) == [OUT, OUT, OUT]
+
+
 def test_no_mark_is_promoted():
     assert {n for n, m in marks(TRAILS).items() if m == "memory"} == {"limit skid_ft", "rule skid-distance"}
     assert {n for n, m in marks(TRAILS).items() if m == "read"} == {
         "limit bar_spacing_ft", "limit bar_from_pct", "limit bar_to_pct", "limit bar_most_deg", "rule bar-spacing",
     }  # fmt: skip
-    assert marks(FUEL) == {"limit plan_gal": "read", "rule spill-plan": "read", "rule sheen-report": "secondary"}
+    assert marks(FUEL) == {
+        "limit plan_gal": "read", "limit container_gal": "read", "rule spill-plan": "read", "rule sheen-report": "secondary",
+        "rule sized-containment": "secondary",
+    }  # fmt: skip
     assert set(marks(STAND).values()) == {"secondary"}
     assert STAND.limits == {}
     # 42,000 gal under ground: memory without a stated confidence.
@@ -149,7 +167,7 @@ def test_no_mark_is_promoted():
 
 def test_no_figure_of_the_files_is_left_out():
     assert {n for f in FILES.values() for n in f.limits} == {
-        "plan_gal", "skid_ft", "bar_spacing_ft", "bar_from_pct", "bar_to_pct", "bar_least_deg", "bar_most_deg",
+        "plan_gal", "container_gal", "skid_ft", "bar_spacing_ft", "bar_from_pct", "bar_to_pct", "bar_least_deg", "bar_most_deg",
         "bar_height_in", "bar_outlet_drop_in",
     }  # fmt: skip
 

@@ -73,6 +73,20 @@ def test_eight_seed_trees_an_acre():
     assert outcomes(STAND, "seed-trees", sides("seed_trees_per_ac", 8, **CUT)) == FLOOR
 
 
+def test_seed_trees_stay_three_years():
+    # 10.1-1164, -1165: left for at least 3 years.
+    cut = {**CUT, "seed_trees_cut_on": "2026-04-01"}
+    assert outcomes(STAND, "seed-trees-stay", sides("seed_trees_left_years", 3, 0.1, **cut)) == FLOOR
+    assert outcomes(STAND, "seed-trees-stay", [{**CUT, "seed_trees_left_years": None}]) == [OUT]
+
+
+def test_the_account_number_on_a_notice():
+    # Page of the state forest service: an account number is needed since 1 July 2009; the code asks for none.
+    rows = [{**NOTICE, "contents": c} for c in (["location", "account_number"], ["location"])]
+    assert outcomes(FILE, "notice-account", rows) == [CONFORMS, DEPARTS]
+    assert str(rule_of(FILE, "notice-account").from_) == "2009-07-01"
+
+
 def test_where_seed_trees_are_owed():
     none = {**CUT, "seed_trees_per_ac": 0}
     by_area = sides("area_acres", 10, **{k: v for k, v in none.items() if k != "area_acres"})
@@ -104,5 +118,5 @@ def test_what_is_known_from_memory_alone_is_no_limit():
 def test_no_figure_of_the_files_is_left_out():
     assert {n for f in FILES.values() for n in f.limits} == {
         "zone_width_ft", "kept_pct", "notice_working_days", "cutting_acres", "pine_share_pct", "seed_trees_per_ac",
-        "seedlings_per_ac",
+        "seedlings_per_ac", "seed_tree_years",
     }  # fmt: skip

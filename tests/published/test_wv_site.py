@@ -53,6 +53,15 @@ def test_closed_out_within_7_days():
     assert outcomes(FILE, "reclaimed", rows) == [CONFORMS, CONFORMS, BREACHES]
 
 
+def test_told_that_it_takes_longer():
+    # The same article: where the site cannot be closed out in time, the agency has to be told.
+    late = {"days_reclaimed_after_plan": 8}
+    told = [
+        {**late, "notices_given": kinds, "notices_whole": True} for kinds in (["reclamation_delay"], ["harvest_end"])
+    ]
+    assert outcomes(FILE, "reclaimed", told) == [OUT, BREACHES]
+
+
 def test_supervision_and_sign():
     # C.S.R. 22-3-2.4: physically present. Association article: operation posting.
     for rule, question in (("supervisor-present", "supervisor_present"), ("posted", "operation_posted")):

@@ -27,7 +27,7 @@ from auditor.check.views.site_base import (
 )
 from auditor.measures.deadlines import days_after, working_days_after, years_after
 from auditor.measures.rollups import harvested_sides, least_of_ranges, listed_count, whole_greatest
-from auditor.measures.streamside import failing_extent, station_lengths_ft, weighted_mean
+from auditor.measures.streamside import failing_extent, inside_width_ft, station_lengths_ft, weighted_mean
 
 WIDTHS = ("zone_width_ft", "primary_width_ft", "uncut_width_ft", "undisturbed_width_ft", "nearest_sediment_ft")
 _ENDS = ("lo", "hi")
@@ -104,6 +104,18 @@ def disturbances(tables: Tables, definitions: Definitions) -> pl.DataFrame:
         days_open=days_after(pl.col("removed_on"), made),
         working_days_to_cover=working_days_after(pl.col("cover_on"), made, holidays=holidays(definitions)),
     )
+    places = rows.select(
+        "job", "bank", "along_ft", pl.col("disturbance_length_ft").alias("length_ft"), "distance_doubt_ft",
+        "distance_from_bank_ft__lo", "distance_from_bank_ft__hi",
+    )  # fmt: skip
+    ended = tables["job"].select(
+        "job", "other_activity_on", pl.coalesce("harvest_completed_on", "operation_end").alias("_ended")
+    )
+    rows = joined(rows, ended).with_columns(
+        other_activity_years=years_after(pl.col("other_activity_on"), pl.col("_ended"))
+    )
+    beside = tables["stations"].join(places, on=_BANK, how="semi", maintain_order="left")
+    rows = rows.hstack(inside_width_ft(places, _stations({**tables, "stations": beside}, definitions)))
     return finished("disturbances", rows, "made_on")
 
 

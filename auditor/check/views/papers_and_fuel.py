@@ -10,18 +10,20 @@ from auditor.check.views.site_base import (
     BANK_SLOPE,
     Definitions,
     Tables,
+    declared_whole,
     doubt_ft,
     finished,
     holidays,
     joined,
+    listed_words,
     near_water,
     own_rows,
     with_job,
     with_stream,
     with_widths,
 )
-from auditor.measures.deadlines import days_after, hours_after, working_days_after
-from auditor.measures.fuel import oil_capacity_gal
+from auditor.measures.deadlines import days_after, hours_after, working_days_after, years_after
+from auditor.measures.fuel import bund_volumes_gal, oil_capacity_gal
 from auditor.measures.papers import ticket_missing_count
 from auditor.measures.rollups import listed_count
 from auditor.vocabulary.ground import NOTICE_KINDS
@@ -40,21 +42,32 @@ def fuel_sites(tables: Tables, definitions: Definitions) -> pl.DataFrame:
     """
     tanks = tables["tanks"]
     rows = tanks.select(_SITE).unique(maintain_order=True).sort("site", maintain_order=True, nulls_last=True)
-    least = definitions.get("spill_plan", {}).get("least_gal")
-    if least is not None:
-        for name, buried in (("oil_capacity_gal", False), ("buried_capacity_gal", True)):
-            found = oil_capacity_gal(tanks, _SITE, least_gal=least, buried=buried)
-            found = found.rename({f"oil_capacity_gal__{end}": f"{name}__{end}" for end in _ENDS})
-            rows = rows.join(found, on=_SITE, how="left", nulls_equal=True, maintain_order="left", validate="m:1")
+    for name, buried in (("oil_capacity_gal", False), ("buried_capacity_gal", True)):
+        rows = _with_capacity(rows, tanks, definitions, name, buried=buried)
     return finished("fuel_sites", _of_job(rows, tables, "spill_could_reach_water"))
 
 
 def tanks(tables: Tables, definitions: Definitions) -> pl.DataFrame:
-    """Each container for oil or fuel with the water nearest to it."""
-    rows = near_water(own_rows(tables, "tanks"), tables, definitions)
+    """Each container for oil or fuel with the water nearest to it, its bund, and the capacity of its place."""
+    own = own_rows(tables, "tanks")
+    rows = near_water(own.hstack(bund_volumes_gal(own)), tables, definitions)
     rows = with_widths(rows, definitions, ["distance_from_bank_ft"], slope=pl.col(BANK_SLOPE))
+    rows = _with_capacity(rows, tables["tanks"], definitions, "site_capacity_gal", buried=False)
+    rows = joined(rows, tables["job"].select("job", "spill_could_reach_water"))
     doubt = doubt_ft("distance_uncertainty_ft", pl.col(BANK_METHOD))
     return finished("tanks", rows.with_columns(distance_doubt_ft=doubt), "placed_on")
+
+
+def _with_capacity(
+    rows: pl.DataFrame, tanks: pl.DataFrame, definitions: Definitions, name: str, *, buried: bool
+) -> pl.DataFrame:
+    """The rows, which have `site`, with the capacity of that place as `name`, where the place's law says what counts."""
+    least = definitions.get("spill_plan", {}).get("least_gal")
+    if least is None:
+        return rows
+    found = oil_capacity_gal(tanks, _SITE, least_gal=least, buried=buried)
+    found = found.rename({f"oil_capacity_gal__{end}": f"{name}__{end}" for end in _ENDS})
+    return rows.join(found, on=_SITE, how="left", nulls_equal=True, maintain_order="left", validate="m:1")
 
 
 def spills(tables: Tables, definitions: Definitions) -> pl.DataFrame:
@@ -86,6 +99,8 @@ def notices(tables: Tables, definitions: Definitions) -> pl.DataFrame:
         working_days_after_start=working_days_after(given, start, holidays=holidays(definitions)),
         days_after_start=days_after(given, start),
         days_before_start=days_after(start, given),
+        days_after_event=days_after(given, pl.col("event_on")),
+        working_days_after_event=working_days_after(given, pl.col("event_on"), holidays=holidays(definitions)),
     )
     asked = definitions.get("notice", {}).get("contents")
     if asked is not None:
@@ -94,19 +109,26 @@ def notices(tables: Tables, definitions: Definitions) -> pl.DataFrame:
 
 
 def notice_duties(tables: Tables, definitions: Definitions) -> pl.DataFrame:
-    """Each job and each kind of notice: how many were given. None is certain only where the list is declared whole."""
+    """Each job and each kind of notice: how many were given, and to whom. None is certain only where the list is whole."""
     kinds = pl.DataFrame({"notice_kind": NOTICE_KINDS})
-    whole = tables["declared"].filter(pl.col("table") == "notices").select("job").unique()
     rows = tables["job"].select("job").join(kinds, how="cross", maintain_order="left_right")
-    rows = joined(rows, whole.with_columns(_whole=True))
-    given = tables["notices"].select("job", pl.col("kind").cast(pl.String).alias("notice_kind"))
+    rows = joined(rows, declared_whole(tables, "notices"))
+    given = tables["notices"].with_columns(notice_kind=pl.col("kind").cast(pl.String))
     counts = listed_count(rows, given, ["job", "notice_kind"], listed="_whole")
-    rows = rows.with_columns(counts[f"count__{end}"].alias(f"notice_count__{end}") for end in _ENDS)
+    rows = joined(rows, listed_words({"notices": given}, "notices", "given_to", "job", "notice_kind"), "notice_kind")
+    none = pl.when("_whole").then(pl.lit([], dtype=pl.List(pl.String)))
+    rows = rows.with_columns(
+        *(counts[f"count__{end}"].alias(f"notice_count__{end}") for end in _ENDS),
+        told=pl.coalesce("_words", none),
+        told_whole=pl.col("_whole").fill_null(False) & ~pl.col("_blank").fill_null(False),
+    )
     asked = (
-        "local_notice_ordinance", "violation_found_on", "bad_actor", "temporary_master_logger", "harvested_acres",
-        "tract_acres",
+        "local_notice_ordinance", "violation_found_on", "violations_checked", "bad_actor", "temporary_master_logger",
+        "harvested_acres", "tract_acres",
     )  # fmt: skip
-    return finished("notice_duties", _of_job(rows, tables, *asked))
+    found, start = pl.col("violation_found_on"), pl.col("operation_start")
+    since = pl.coalesce(years_after(start, found), -years_after(found, start))
+    return finished("notice_duties", _of_job(rows, tables, *asked).with_columns(violation_to_start_years=since))
 
 
 def jobs(tables: Tables, definitions: Definitions) -> pl.DataFrame:

@@ -6,12 +6,13 @@ from collections.abc import Callable
 
 import polars as pl
 
-from auditor.check.views import banks, crossings, papers_and_fuel, strips, trails
+from auditor.check.views import banks, crossings, papers_and_fuel, strips, trails, water
 from auditor.check.views.banks import bank_outcomes
 from auditor.check.views.site_base import Definitions, Tables
 
 SITE_BUILDERS: dict[str, Callable[[Tables, Definitions], pl.DataFrame]] = {
     "streams": banks.streams,
+    "water_readings": water.water_readings,
     "stations": banks.stations,
     "banks": banks.banks,
     "strips": strips.strips,

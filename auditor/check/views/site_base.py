@@ -33,9 +33,10 @@ _JOB_NAMES = {"state": "job_state", "region": "job_region"} | {
     name: name
     for name in (
         "county", "harvest_type", "land_owner_class", "land_use_after", "special_areas", "special_areas_checked",
-        "operation_start", "operation_end",
+        "operation_start", "operation_end", "exemption_lost",
     )
 }  # fmt: skip
+_OF_NOTICES = ("notices_given", "notices_whole")
 _STREAM_NAMES = {
     f.name: f"stream_{f.name}" if f.name in ("kind", "in_wetland", "width_ft") else f.name
     for f in TABLES["streams"].fields
@@ -67,10 +68,32 @@ def joined(rows: pl.DataFrame, others: pl.DataFrame, *keys: str) -> pl.DataFrame
 
 
 def with_job(rows: pl.DataFrame, tables: Tables) -> pl.DataFrame:
-    """The rows with what their job tells: where it lies, what was cut, and its last day as `_last_day`."""
+    """The rows with what their job tells: where it lies, what was cut, its notices, and its last day as `_last_day`."""
     last = pl.coalesce("operation_end", "harvest_completed_on").alias(LAST_DAY)
     names = [pl.col(old).alias(new) for old, new in _JOB_NAMES.items()]
-    return joined(rows, tables["job"].select("job", last, *names))
+    jobs = joined(tables["job"].select("job", last, *names), listed_words(tables, "notices", "kind", "job"))
+    jobs = jobs.join(declared_whole(tables, "notices"), on="job", how="left", maintain_order="left", validate="m:1")
+    none = pl.when("_whole").then(pl.lit([], dtype=pl.List(pl.String)))
+    jobs = jobs.with_columns(notices_given=pl.coalesce("_words", none), notices_whole=pl.col("_whole").fill_null(False))
+    return joined(rows, jobs.drop("_words", "_whole", "_blank"))
+
+
+def declared_whole(tables: Tables, table: str) -> pl.DataFrame:
+    """The jobs whose list of that table is declared complete: `job` and `_whole`, which is true."""
+    return tables["declared"].filter(pl.col("table") == table).select("job").unique().with_columns(_whole=True)
+
+
+def listed_words(tables: Tables, table: str, field: str, *by: str) -> pl.DataFrame:
+    """The different words of a field, sorted, by the columns `by`: `_words`, and whether one is blank: `_blank`."""
+    word = pl.col(field).cast(pl.String)
+    return (
+        tables[table]
+        .group_by(by, maintain_order=True)
+        .agg(
+            word.drop_nulls().unique().sort().alias("_words"),
+            word.is_null().any().alias("_blank"),  # nulls: is_null is never null
+        )
+    )
 
 
 def with_stream(
@@ -114,7 +137,7 @@ def with_bank(rows: pl.DataFrame, tables: Tables, definitions: Definitions) -> p
 
     The job is looked up apart, so that a row without a bank knows its state.
     """
-    banks = bank_columns(tables, definitions).drop(LAST_DAY, *_JOB_NAMES.values())
+    banks = bank_columns(tables, definitions).drop(LAST_DAY, *_JOB_NAMES.values(), *_OF_NOTICES)
     return with_job(joined(rows, banks, "bank"), tables)
 
 

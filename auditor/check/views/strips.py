@@ -18,6 +18,7 @@ from auditor.check.views.site_base import (
     own_rows,
     with_job,
 )
+from auditor.measures.deadlines import years_after
 from auditor.measures.rollups import share_pct, whole_greatest, whole_sum, worst_word
 from auditor.measures.streamside import (
     canopy_cover_pct,
@@ -79,7 +80,11 @@ def stand_units(tables: Tables, definitions: Definitions) -> pl.DataFrame:
     for value in ("seed_trees_per_ac", "seedlings_per_ac", *_DENSITIES):
         rows = joined(rows, _mean(plots, value, _STAND, _DENSITIES.get(value)), "stand")
     wetlands = share_pct(pl.col("uncut_wetland_count"), pl.col("wetland_count"))
-    rows = rows.with_columns(pl.col("plot_count").fill_null(0), uncut_wetland_pct=wetlands)
+    rows = rows.with_columns(
+        pl.col("plot_count").fill_null(0),
+        uncut_wetland_pct=wetlands,
+        seed_trees_left_years=years_after(pl.col("seed_trees_cut_on"), pl.col("cut_on")),
+    )
     return finished("stand_units", rows, "cut_on")
 
 

@@ -22,13 +22,14 @@ from auditor.check.views.site_base import (
 )
 from auditor.measures import trails as measures
 from auditor.measures.crossings import angle_to_line_deg
-from auditor.measures.deadlines import day_of_common_year, days_after, working_days_after
+from auditor.measures.deadlines import day_of_common_year, days_after, days_or_so_far, working_days_after
 from auditor.measures.rollups import listed_count, share_pct
 from auditor.rules import kleene
 from auditor.vocabulary.ground import DRAIN_KINDS
 
 _SEGMENT = ["job", "segment"]
 _ENDS = ("lo", "hi")
+_BARE = "none"
 _WALKED = ("walked_on", "closed_on")
 
 
@@ -53,6 +54,7 @@ def segments(tables: Tables, definitions: Definitions) -> pl.DataFrame:
     cover = pl.col("cover_on")
     rows = rows.with_columns(
         *(drains[f"count__{end}"].alias(f"drain_count__{end}") for end in _ENDS),
+        *_until_cover(definitions, "walked_on"),
         days_to_cover=days_after(cover, pl.col("closed_on")),
         working_days_to_cover=working_days_after(cover, pl.col("first_disturbed_on"), holidays=holidays(definitions)),
     )
@@ -67,10 +69,12 @@ def drain_gaps(tables: Tables, definitions: Definitions) -> pl.DataFrame:
     """
     groups = definitions.get("drain_gaps", {}).get("groups", {"all": DRAIN_KINDS})
     own, drains = tables["segments"], tables["drains"]
-    found = pl.concat(
-        measures.drain_gaps(own, drains, kinds=kinds).with_columns(drain_group=pl.lit(group))
-        for group, kinds in groups.items()
-    )
+    parts = []
+    for group, kinds in groups.items():
+        gaps = measures.drain_gaps(own, drains, kinds=kinds)
+        others = measures.other_drains_inside(gaps, own, drains, kinds=kinds)
+        parts.append(gaps.hstack(others).with_columns(drain_group=pl.lit(group)))
+    found = pl.concat(parts)
     grades = measures.stretch_grades(found, tables["pitches"])
     found = found.with_columns(
         measures.gap_uncertainty_ft(found, drains),
@@ -89,6 +93,7 @@ def drains(tables: Tables, definitions: Definitions) -> pl.DataFrame:
     grade = measures.local_grade_pct(own, tables["pitches"])
     rows = joined(own, _segments(tables).drop("subject", *PROVENANCE), "segment")
     rows = rows.with_columns(
+        days_storm_to_check=days_after(pl.col("checked_after_storm_on"), pl.col("first_storm_on")),
         drain_angle_deg=angle_to_line_deg(pl.col("angle_deg"), pl.col("angle_from"), "centre_line"),
         local_grade_pct=pl.coalesce(grade, pl.col("grade_pct")),
     )
@@ -119,6 +124,7 @@ def decks(tables: Tables, definitions: Definitions) -> pl.DataFrame:
     rows = rows.with_columns(
         low,
         high,
+        *_until_cover(definitions, "visited_on"),
         distance_doubt_ft=doubt_ft("distance_uncertainty_ft", pl.col(BANK_METHOD)),
         deck_share_pct=share_pct(pl.col("area_acres"), pl.col("served_acres")),
         days_to_cover=days_after(pl.col("cover_on"), pl.col("closed_on")),
@@ -136,6 +142,23 @@ def seedings(tables: Tables, definitions: Definitions) -> pl.DataFrame:
         sown_day_of_year=day_of_common_year(pl.col("sown_on")),
     )
     return finished("seedings", rows, "sown_on")
+
+
+def _until_cover(definitions: Definitions, looked_on: str) -> list[pl.Expr]:
+    """Both ends of the days from closing and from grading to cover; bare on the day it was looked at: at least so long."""
+    bare = pl.col("cover").cast(pl.String) == _BARE
+
+    def working(day: str) -> pl.Expr:
+        return working_days_after(pl.col(day), pl.col("closed_on"), holidays=holidays(definitions))
+
+    def days(day: str) -> pl.Expr:
+        return days_after(pl.col(day), pl.col("graded_on"))
+
+    spans = {
+        "working_days_closed_to_cover": days_or_so_far(working("cover_on"), working(looked_on), bare),
+        "days_graded_to_cover": days_or_so_far(days("cover_on"), days(looked_on), bare),
+    }
+    return [span[end].alias(f"{name}__{end}") for name, span in spans.items() for end in _ENDS]
 
 
 def _segments(tables: Tables) -> pl.DataFrame:
