@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Final
 
 import numpy as np
 import polars as pl
@@ -17,6 +17,9 @@ from auditor.measures import intrusions as in_zone
 from auditor.measures import zones as ground
 from auditor.measures.reaches import FOOT_M, common_part
 from auditor.vocabulary.quantities import number_text
+
+HAIR_M: Final = 1e-5
+"""What is thinner or shorter is the rounding of shapes, and no intrusion."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,9 +116,14 @@ def _parts_inside(shapes: Shapes, zones: Zones) -> tuple[Shapes, NDArray[np.int6
     keys = list(zones.shapes)
     grounds = np.array(list(zones.shapes.values()), dtype=object)
     at, which = shapely.STRtree(shapes).query(grounds, predicate="intersects")
-    # On the fine grid of the measures, for in floating numbers nearly equal edges leave parts that are no shapes.
-    parts, owner = shapely.get_parts(common_part(grounds[at], shapes[which]), return_index=True)
-    solid = ~shapely.is_empty(parts) & (shapely.get_dimensions(parts) == shapely.get_dimensions(shapes)[which][owner])
+    # Zones were cut on a finer grid before, and edges that fell together there left hairs that are nowhere in the forest.
+    parts, owner = shapely.get_parts(common_part(grounds[at], shapes[which], grid_m=HAIR_M), return_index=True)
+    dimension = shapely.get_dimensions(parts)
+    size = np.where(
+        dimension == 2, shapely.area(parts) / np.maximum(shapely.length(parts), HAIR_M), shapely.length(parts)
+    )
+    solid = ~shapely.is_empty(parts) & (dimension == shapely.get_dimensions(shapes)[which][owner])
+    solid &= (dimension == 0) | (size > HAIR_M)
     return parts[solid], which[owner][solid], [keys[k] for k in at[owner][solid]]
 
 

@@ -48,8 +48,8 @@ DISTURBING: Final = {
     "tracks": "machine_tracks", "trails": "skid_trail", "roads": "road", "decks": "deck", "piles": "slash_pile",
 }  # fmt: skip
 """Layer -> what kind of disturbed ground its features are."""
-ALSO_NEAR: Final = ("units", "crossings", "plots", "tanks")
-"""Layers whose places keep the stations near them, beside the cut and disturbed ground."""
+ALSO_NEAR: Final = ("crossings", "plots", "tanks")
+"""Layers whose places keep the stations near them, beside the units, the cut and disturbed ground."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,7 +88,7 @@ def mapped_site(site: SiteMap, told: pl.DataFrame) -> MappedSite:
     shores = _shores(water[ponds])
     streams = pl.concat([streams, _pond_rows(site, ponds)], how="diagonal_relaxed")
     lines, heads = np.concatenate([lines, shores]), np.concatenate([heads, np.zeros(len(shores), dtype=bool)])
-    whole = together([harvest, features(site, ALSO_NEAR)])
+    whole = together([harvest, features(site, ["units", *ALSO_NEAR] if walked else ALSO_NEAR)])
     every = _stations(site, lines, heads, streams, water[~ponds], cut, disturbed, whole)
     stations, beyond = every.filter("near"), every.filter(~pl.col("near"))
     notes = _notes(streams, beyond, not_near, len(cut) > 0, walked)

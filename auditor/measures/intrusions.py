@@ -6,26 +6,27 @@ stations and sides are those of `auditor.measures.reaches`, zones those of `audi
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Final
+from functools import partial
+from typing import Any, Final
 
 import numpy as np
 import polars as pl
 import shapely
 from numpy.typing import ArrayLike, NDArray
 
+from auditor.measures.outlines import Outlines, Pieces, edges_inside, outlines
 from auditor.measures.reaches import (
     _CLEAR_M,
+    _GRID_M,
     FOOT_M,
     _blocks,
     _crosses,
     _each,
     _Numbers,
-    _parts,
     _Shapes,
-    _shortest,
     _sound,
-    _tree,
     _xy,
     common_part,
 )
@@ -42,7 +43,7 @@ from auditor.measures.zones import (
 )
 
 _DECIMALS: Final = 6
-_FEW: Final = 10_000
+_FEW: Final = 4_000
 """How many pieces of ground are worked on together; more would only take more memory."""
 
 
@@ -79,19 +80,15 @@ def intrusions(
     reach = (np.nan_to_num(bank) + np.nan_to_num(width) + search_ft) * FOOT_M
     banks, owner = _banks(stations)
     runs = _runs(stations, pl.DataFrame({"bank": owner, "_reach": reach, "_bank": bank, "_width": width}))
-    near = _pieces(*_ground(lines, runs, runs["_reach"].to_numpy(), touch_ft), shapes)
-    ways = _shortest(_beside(near.beside), near.parts)
-    this_side = ~_crosses(ways, lines[runs["reach"].to_numpy()[near.row]])
-    row, which = near.row[this_side], near.shape[this_side]
-    apart = np.hypot(*(ways[this_side, 1] - ways[this_side, 0]).T) / FOOT_M
+    order = _in_order(stations, owner)
+    near, inside = _near_and_inside(lines, order, runs, shapes, search_ft, touch_ft)
+    row, which = near.row, near.shape
     bank_of, width_of = runs["_bank"].to_numpy()[row], runs["_width"].to_numpy()[row]
-    nearest = np.maximum(apart - bank_of, 0.0)
+    nearest = np.maximum(near.apart_m / FOOT_M - bank_of, 0.0)
     found = _pair(runs, row, which).with_columns(nearest=nearest, depth=width_of - nearest)
     error = np.broadcast_to(np.asarray(uncertainty_ft, dtype=float), len(shapes))
     pairs = _deepest(found, error, search_ft)
-    zone = (runs["_bank"] + runs["_width"]).to_numpy() * FOOT_M
-    inside = near if search_ft == 0 else _pieces(*_ground(lines, runs, zone, touch_ft), shapes)
-    extent = _extent(lines, stations, owner, runs, inside.of(np.isfinite(zone[inside.row])))
+    extent = _extent(lines, order, runs, inside)
     on = ["reach", "side", "geometry"]
     inside_of = _pair(runs, row[:0], which[:0]).with_columns(area_acres=pl.lit(0.0), track_ft=pl.lit(0.0))
     if amounts:
@@ -104,6 +101,22 @@ def intrusions(
         *(pl.when(sure).then(pl.col(c)).alias(c) for c in ("from_ft", "to_ft")),
         pl.when(sure).then((pl.col("to_ft") - pl.col("from_ft")).fill_null(0.0)).alias("length_ft"),
     ).sort("reach", pl.col("side").cast(_SIDES), "geometry")  # fmt: skip
+
+
+def _near_and_inside(
+    lines: _Shapes, order: pl.DataFrame, runs: pl.DataFrame, shapes: _Shapes, search_ft: float, touch_ft: float
+) -> tuple[_Found, _Found]:
+    """What of each shape is nearest to each run within the search, and the outermost edges of each inside the zones."""
+    edges, zone = outlines(shapes), (runs["_bank"] + runs["_width"]).to_numpy() * FOOT_M
+    nearest = partial(_nearest_visible, own=lines[runs["reach"].to_numpy()])
+    outermost = partial(_outermost, order=order, runs=runs, known=np.isfinite(zone))
+    around = _ground(lines, runs, runs["_reach"].to_numpy(), touch_ft)
+    if search_ft == 0:
+        near, inside = _met(*around, edges, nearest, outermost)
+        return near, inside
+    (near,) = _met(*around, edges, nearest)
+    (inside,) = _met(*_ground(lines, runs, zone, touch_ft), edges, outermost)
+    return near, inside
 
 
 def _deepest(found: pl.DataFrame, error: NDArray[np.float64], search_ft: float) -> pl.DataFrame:
@@ -145,20 +158,21 @@ def stretches_near(lines: _Shapes, stations: pl.DataFrame, shapes: _Shapes, with
     least = np.full(len(own), np.inf)
     np.minimum.at(least, of, far)
     # The station of a stretch settles most of them, and is found much faster than its line.
-    long, tree = shapely.length(own), _tree(others)
-    places = shapely.points(_xy(stations, "x_m", "y_m")[first["row"].to_numpy()])
-    apart = _apart(tree, places, far.max() + long.max())
+    long, edges = shapely.length(own), outlines(others)
+    places = _xy(stations, "x_m", "y_m")[first["row"].to_numpy()]
+    apart = _apart(edges, shapely.points(places), far.max() + long.max())
+    apart[edges.covering(places)[0]] = 0.0
     open_ = (apart > least) & (apart <= far.max() + long + _CLEAR_M)
-    apart[open_] = _apart(tree, own[open_], far.max())
+    apart[open_] = _apart(edges, own[open_], far.max())
     return np.asarray(apart[of] <= far, dtype=bool)
 
 
-def _apart(tree: shapely.STRtree, shapes: _Shapes, far: float) -> _Numbers:
-    """How far in metres the nearest shape of the tree is, infinite where it is farther than `far`."""
+def _apart(edges: Outlines, shapes: _Shapes, far: float) -> _Numbers:
+    """How far in metres the nearest outline is, infinite where it is farther than `far`."""
 
     def part(some: slice) -> _Numbers:
         found = np.full(some.stop - some.start, np.inf)
-        (at, _), apart = tree.query_nearest(
+        (at, _), apart = edges.tree.query_nearest(
             shapes[some], max_distance=far + _CLEAR_M, all_matches=False, return_distance=True
         )
         found[at] = apart
@@ -174,39 +188,68 @@ def _pair(stations: pl.DataFrame, row: NDArray[np.int64], which: NDArray[np.int6
 
 @dataclass(frozen=True, slots=True)
 class _Found:
-    """Parts of shapes on pieces of ground: row of the piece, index of the shape, the part, and the line beside it."""
+    """Edges of shapes on pieces of ground: row of the piece, index of the shape, both ends, how far along the line in
+    metres lies what is nearest to each, and the shortest way from the line.
+    """
 
     row: NDArray[np.int64]
     shape: NDArray[np.int64]
-    parts: _Shapes
-    beside: _Numbers
+    ends: _Numbers
+    feet_m: _Numbers
+    ways: _Numbers
 
-    def of(self, some: NDArray[np.bool_] | slice) -> _Found:
+    def of(self, some: NDArray[np.bool_] | NDArray[np.int64] | slice) -> _Found:
         """Some of them."""
-        return _Found(self.row[some], self.shape[some], self.parts[some], self.beside[some])
+        return _Found(*(field[some] for field in self.fields))
+
+    @property
+    def fields(self) -> tuple[NDArray[Any], ...]:
+        """All of it, in the order of its making."""
+        return self.row, self.shape, self.ends, self.feet_m, self.ways
+
+    @property
+    def apart_m(self) -> _Numbers:
+        """How long the shortest ways are, in metres."""
+        step = self.ways[:, 1] - self.ways[:, 0]
+        return np.hypot(step[:, 0], step[:, 1])
 
 
-def _pieces(ground: _Shapes, row: NDArray[np.int64], beside: _Numbers, shapes: _Shapes) -> _Found:
-    """The parts of shapes on pieces of ground."""
-    tree = _tree(shapes)
+def _met(
+    pieces: Pieces, row: NDArray[np.int64], along_m: _Numbers, lines: Outlines, *kept: Callable[[_Found], _Found]
+) -> list[_Found]:
+    """What is kept of the edges of shapes on pieces of ground, beside a piece of line that begins and ends `along_m`."""
 
-    def part(some: slice) -> _Found:
-        at, which = tree.query(ground[some], predicate="intersects")
-        parts, owner = _parts(common_part(ground[some][at], shapes[which]))
-        return _Found(row[some][at][owner], which[owner], parts, beside[some][at][owner])
+    def part(some: slice) -> list[_Found]:
+        here = pieces.of(some)
+        found = edges_inside(here, lines, _GRID_M)
+        start, step = here.start[found.piece], (here.end - here.start)[found.piece]
+        size = np.hypot(step[:, 0], step[:, 1])[:, None]
+        share = ((found.ends - start[:, None]) * step[:, None]).sum(axis=2) / np.where(size > 0, size, 1.0) ** 2
+        low, high = np.split(along_m[some][found.piece], 2, axis=1)
+        feet = low + np.clip(share, 0.0, 1.0) * (high - low)
+        whole = _Found(row[some][found.piece], found.shape, found.ends, feet, found.ways)
+        return [keep(whole) for keep in kept]
 
-    found = _each(part, _blocks(max(len(ground), 1), _FEW))
-    return _Found(
-        *(np.concatenate(of) for of in zip(*((f.row, f.shape, f.parts, f.beside) for f in found), strict=True))
-    )
+    parts = _each(part, _blocks(max(len(row), 1), _FEW))
+    return [
+        _Found(*(np.concatenate(of) for of in zip(*(found.fields for found in some), strict=True)))
+        for some in zip(*parts, strict=True)
+    ]
 
 
-def _beside(ends: _Numbers) -> _Shapes:
-    """The piece of line beside each piece of ground, or the point where it is one."""
-    found: _Shapes = shapely.points(ends[:, 0, :2])
-    long = (ends[:, 0] != ends[:, 1]).any(axis=1)
-    found[long] = shapely.linestrings(ends[long, :, :2])
-    return found
+def _nearest_visible(found: _Found, own: _Shapes) -> _Found:
+    """For each row and shape the edge with the shortest way that does not cross the row's own line, if there is one."""
+    order = np.lexsort((found.apart_m, found.shape, found.row))
+    pairs = found.row[order], found.shape[order]
+    first = np.ones(len(order), dtype=bool)
+    first[1:] = (np.diff(pairs[0]) != 0) | (np.diff(pairs[1]) != 0)
+    group = np.cumsum(first) - 1
+    seen = ~_crosses(found.ways[order[first]], own[pairs[0][first]])
+    # The others are looked at where the nearest is hidden.
+    others = np.flatnonzero(~first & ~seen[group])
+    others = others[~_crosses(found.ways[order[others]], own[pairs[0][others]])]
+    others = others[np.unique(group[others], return_index=True)[1]]
+    return found.of(order[np.concatenate([np.flatnonzero(first)[seen], others])])
 
 
 def _amounts(banks: pl.DataFrame, zones: _Shapes, shapes: _Shapes) -> pl.DataFrame:
@@ -219,42 +262,52 @@ def _amounts(banks: pl.DataFrame, zones: _Shapes, shapes: _Shapes) -> pl.DataFra
     )
 
 
-def _extent(
-    lines: _Shapes, stations: pl.DataFrame, owner: NDArray[np.int64], runs: pl.DataFrame, found: _Found
-) -> pl.DataFrame:
-    """First and last place along the bank of what of each shape was found; `owner` is the number of each row's bank."""
+def _in_order(stations: pl.DataFrame, owner: NDArray[np.int64]) -> pl.DataFrame:
+    """The stretches along each bank; `owner` is the number of each row's bank."""
     order = stations.select("reach", "side", "from_ft", "to_ft", "x_m", "y_m", bank=pl.Series(owner))
-    order = order.filter(pl.col("from_ft").is_not_null()).sort("bank", "from_ft")
-    blocks = _blocks(max(len(found.row), 1), _FEW)
-    parts = _each(lambda some: _places(lines, order, runs, found.of(some)), blocks)
-    return pl.concat(parts).group_by("reach", "side", "geometry").agg(
-        from_ft=pl.col("low").min().round(_DECIMALS), to_ft=pl.col("high").max().round(_DECIMALS)
-    )  # fmt: skip
+    return order.filter(pl.col("from_ft").is_not_null()).sort("bank", "from_ft")
 
 
-def _places(lines: _Shapes, order: pl.DataFrame, runs: pl.DataFrame, found: _Found) -> pl.DataFrame:
-    """First and last place along the bank of each shape that was found."""
-    xy, owner = shapely.get_coordinates(found.parts, return_index=True)
-    row, which, ends = found.row[owner], found.shape[owner], found.beside[owner]
-    step = ends[:, 1] - ends[:, 0]
-    size = np.hypot(step[:, 0], step[:, 1])
-    share = ((xy - ends[:, 0, :2]) * step[:, :2]).sum(axis=1) / np.where(size > 0, size, 1.0) ** 2
-    foot = (ends[:, 0, 2] + np.clip(share, 0.0, 1.0) * step[:, 2]) / FOOT_M
+def _outermost(found: _Found, order: pl.DataFrame, runs: pl.DataFrame, known: NDArray[np.bool_]) -> _Found:
+    """The edges on ground of `known` width whose ends lie beside the first and last stretch that those of a shape lie beside.
+
+    There its first and last place are.
+    """
+    found = found.of(known[found.row])
+    stretch = _stretches(order, runs, found)
+    low, high = stretch.min(axis=1), stretch.max(axis=1)
+    beside = _pair(runs, found.row, found.shape).with_columns(low=low, high=high)
+    pair = ["reach", "side", "geometry"]
+    first, last = pl.col("low") == pl.col("low").min().over(pair), pl.col("high") == pl.col("high").max().over(pair)
+    return found.of(beside.select(first | last).to_series().to_numpy())
+
+
+def _extent(lines: _Shapes, order: pl.DataFrame, runs: pl.DataFrame, found: _Found) -> pl.DataFrame:
+    """First and last place along the bank of each shape that was found; of a source the whole stretches."""
+    row = np.repeat(found.row, 2)
     head = runs["side"].cast(pl.String).to_numpy()[row] == "head"
     place = np.full(len(row), np.nan)
-    place[~head] = _along(lines, order, runs["bank"].to_numpy()[row[~head]], foot[~head], xy[~head])
+    stretch, xy = _stretches(order, runs, found).ravel(), found.ends.reshape(-1, 2)
+    place[~head] = _along(lines, order, stretch[~head], xy[~head])
     low = np.where(head, _column(runs, "from_ft")[row], place)
     high = np.where(head, _column(runs, "to_ft")[row], place)
-    both = _pair(runs, row, which).with_columns(low=low, high=high).group_by("reach", "side", "geometry")
-    return both.agg(pl.col("low").min(), pl.col("high").max())
+    both = _pair(runs, row, np.repeat(found.shape, 2)).with_columns(low=low, high=high)
+    return both.group_by("reach", "side", "geometry").agg(
+        from_ft=pl.col("low").min().round(_DECIMALS), to_ft=pl.col("high").max().round(_DECIMALS)
+    )
 
 
-def _along(lines: _Shapes, order: pl.DataFrame, bank: NDArray[np.int64], foot_ft: _Numbers, xy: _Numbers) -> _Numbers:
-    """How far along the line each place is, ft: beside the stretch that its foot on the line lies on."""
+def _stretches(order: pl.DataFrame, runs: pl.DataFrame, found: _Found) -> NDArray[np.int64]:
+    """Beside which stretch both ends of each edge lie: that on which the foot on the line lies."""
     # One axis for all banks, so that a single search finds every stretch; no line is so long.
     long = 1e8
     begins = order["bank"].to_numpy() * long + order["from_ft"].to_numpy()
-    stretch = np.maximum(np.searchsorted(begins, bank * long + foot_ft, side="right") - 1, 0)
+    feet = runs["bank"].to_numpy()[found.row, None] * long + found.feet_m / FOOT_M
+    return np.maximum(np.searchsorted(begins, feet, side="right") - 1, 0)
+
+
+def _along(lines: _Shapes, order: pl.DataFrame, stretch: NDArray[np.int64], xy: _Numbers) -> _Numbers:
+    """How far along the line each place beside a stretch is, ft."""
     used, index = np.unique(stretch, return_inverse=True)
     own = _own_lines(lines, order[used])[index]
     start = order["from_ft"].to_numpy()[stretch]

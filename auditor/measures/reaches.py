@@ -22,6 +22,8 @@ import polars as pl
 import shapely
 from numpy.typing import ArrayLike, NDArray
 
+from auditor.measures.outlines import Outlines, outlines
+
 FOOT_M: Final = 0.3048
 """The international foot in metres, exact."""
 Islands = Literal["water", "land"]
@@ -224,8 +226,9 @@ def zone_width_ft(
     """Width of the zone as kept at each station, ft: `transect_ft`, `nearest_ft`, `zone_width_ft`, `wider_than_read`.
 
     `transect_ft` is the distance from the bank along the transect to the first cut; `nearest_ft` the shortest distance
-    to any cut on that side (ahead of the bank, not across the own stream); the smaller governs. Both are looked for out
-    to `reach_ft` and null where nothing is met; with neither, `zone_width_ft` is `reach_ft` and `wider_than_read` true.
+    to any cut on that side; the smaller governs. On that side is what lies ahead of the bank and whose nearest place, of
+    each connected part, is not across the own stream. Both are looked for out to `reach_ft` and null where nothing is
+    met; with neither, `zone_width_ft` is `reach_ft` and `wider_than_read` true.
 
     Parameters: `stations` as described above; `cut` harvested polygons, cut-edge lines or stumps, of any number: all
     that there are, since none means none; `reach_ft` more than 0; `lines` (N,) the reaches. Without `transects`,
@@ -241,11 +244,11 @@ def zone_width_ft(
     bank, outward = _xy(stations, "bank_x_m", "bank_y_m"), _xy(stations, "normal_east", "normal_north")
     rows = np.flatnonzero(np.isfinite(bank).all(axis=1))
     own = _sound(lines, "line", only=_LINE)[stations["reach"].to_numpy()[rows]]
-    tree, read = _tree(cut), np.full((2, stations.height), np.nan)
+    tree, edges, read = _tree(cut), outlines(cut), np.full((2, stations.height), np.nan)
 
     def widths(part: slice) -> _Numbers:
         at = rows[part]
-        return _least_widths(bank[at], outward[at], own[part], tree, far, transects)
+        return _least_widths(bank[at], outward[at], own[part], tree, edges, far, transects)
 
     if len(rows):
         read[:, rows] = np.concatenate(_each(widths, _blocks(len(rows))), axis=1)
@@ -267,10 +270,16 @@ def zone_width_ft(
 
 
 def _least_widths(
-    near: _Numbers, ahead: _Numbers, own: _Shapes, tree: shapely.STRtree, far: float, transects: bool
+    near: _Numbers,
+    ahead: _Numbers,
+    own: _Shapes,
+    tree: shapely.STRtree,
+    edges: Outlines,
+    far: float,
+    transects: bool,
 ) -> _Numbers:
     """From each bank the way along its transect and the shortest way to a cut, ft, of shape (2, rows); NaN for none."""
-    nearest, sure = _nearest_ahead(near, ahead, own, tree, far)
+    nearest, sure = _nearest_ahead(near, ahead, own, edges, far)
     left = np.flatnonzero(~sure)
     nearest[left] = _nearest_in_part(near[left], ahead[left], own[left], tree, far)
     along = np.full(len(near), np.inf)
@@ -284,17 +293,19 @@ def _least_widths(
 
 
 def _nearest_ahead(
-    points: _Numbers, outward: _Numbers, own: _Shapes, tree: shapely.STRtree, far: float
+    points: _Numbers, outward: _Numbers, own: _Shapes, lines: Outlines, far: float
 ) -> tuple[_Numbers, NDArray[np.bool_]]:
-    """The way in metres to the nearest of the shapes of a tree, infinite where none is near, and where that is settled.
+    """The way in metres to the nearest of some shapes, infinite where none is near, and where that is settled.
 
     It is settled where none is near, and where the nearest lies ahead and not across the own line: nothing can be nearer.
     """
     found, sure = np.full(len(points), np.inf), np.ones(len(points), dtype=bool)
-    at, which = tree.query_nearest(shapely.points(points), max_distance=far * (1 + _WHOLE), all_matches=False)
-    distance, good = _seen(points[at], outward[at], tree.geometries[which], own[at], far)
+    at, which = lines.tree.query_nearest(shapely.points(points), max_distance=far * (1 + _WHOLE), all_matches=False)
+    distance, good = _seen(points[at], outward[at], lines.tree.geometries[which], own[at], far)
     found[at[good]] = distance[good]
     sure[at[~good & (distance <= far)]] = False
+    inside, _ = lines.covering(points)
+    found[inside], sure[inside] = 0.0, True
     return found, sure
 
 
@@ -335,7 +346,12 @@ def _least_visible(
     points: _Numbers, searched: _Shapes, at: NDArray[np.int64], shapes: _Shapes, own: _Shapes, far: float
 ) -> _Numbers:
     """The shortest way from each point to a part of its shapes inside what is searched, not over its own line."""
-    met, owner = _parts(common_part(searched, shapes))
+    # Lines have no area to lose, and need no grid.
+    solid = shapely.get_dimensions(shapes) == 2
+    common = np.empty(len(shapes), dtype=object)
+    common[solid] = common_part(searched[solid], shapes[solid])
+    common[~solid] = shapely.intersection(searched[~solid], shapes[~solid])
+    met, owner = _parts(common)
     at = at[owner]
     ways = _shortest(shapely.points(points[at]), met)
     distance = np.hypot(*(ways[:, 1] - ways[:, 0]).T)
@@ -390,10 +406,11 @@ def _tree(shapes: _Shapes) -> shapely.STRtree:
     return tree
 
 
-def common_part(shapes: _Shapes, others: _Shapes) -> _Shapes:
-    """What each shape has in common with the other, on a grid of 1e-7 m (3e-7 ft), on which nearly equal edges become one.
+def common_part(shapes: _Shapes, others: _Shapes, *, grid_m: float = _GRID_M) -> _Shapes:
+    """What each shape has in common with the other, on a grid, on which nearly equal edges become one.
 
-    Parameters: `shapes` and `others` of shape (N,), coordinates in metres (m). What meets nowhere gives an empty shape.
+    Parameters: `shapes` and `others` of shape (N,), coordinates in metres; `grid_m`, more than 0, 1e-7 m (3e-7 ft) if
+    not told: shapes that were cut on one grid before lose the hairs of that only on a wider one. What meets nowhere gives an empty shape.
 
     Null: None where either is None.
 
@@ -401,7 +418,7 @@ def common_part(shapes: _Shapes, others: _Shapes) -> _Shapes:
     """
     # The library divides by zero on its way where edges coincide, and comes out right.
     with np.errstate(divide="ignore", invalid="ignore"):
-        found: _Shapes = shapely.intersection(shapes, others, grid_size=_GRID_M)
+        found: _Shapes = shapely.intersection(shapes, others, grid_size=grid_m)
     return found
 
 
