@@ -27,7 +27,7 @@ class Truths:
     def __init__(self, frame: pl.DataFrame, conditions: Iterable[Node]) -> None:
         self._frame = frame
         self._known: dict[int, Truth] = {}
-        self._look_at(leaf for condition in conditions for leaf in _leaves(condition))
+        self._look_at((leaf for condition in conditions for leaf in _leaves(condition)), {})
 
     def of(self, node: Node) -> Truth:
         """The truth of a condition, or of one below it."""
@@ -41,9 +41,8 @@ class Truths:
         # Where nothing below can be blank there is nothing to blame.
         nodes = {id(n): n for part in every for n in every_node(part) if any(below.blanks for below in every_node(n))}
         inside = (n for part in every for leaf in _leaves(part) for kid in leaf.kids for n in every_node(kid))
-        self._look_at(node for node in inside if id(node) in nodes)
         blank = {id(b): kleene.certain(b) for node in nodes.values() for b in node.blanks.values()}
-        blanks = full_columns(self._frame, blank)
+        blanks = self._look_at((node for node in inside if id(node) in nodes), blank)
         known: dict[int, dict[str, Flags]] = {}
 
         def blame(node: Node) -> dict[str, Flags]:
@@ -58,11 +57,13 @@ class Truths:
 
         return {key: _joined([blame(part) for part in parts]) for key, parts in conditions.items()}
 
-    def _look_at(self, leaves: Iterable[Node]) -> None:
-        """Work out the truth of conditions that are not made of the truths of others."""
+    def _look_at(self, leaves: Iterable[Node], besides: Mapping[int, pl.Expr]) -> dict[int, NDArray[Any]]:
+        """Work out the truth of conditions that are not made of the truths of others; gives what is asked for besides."""
         new = {id(leaf): leaf for leaf in leaves if id(leaf) not in self._known}
         coded = {key: (leaf.truth.cast(pl.UInt8) * TRUE).fill_null(UNKNOWN) for key, leaf in new.items()}
-        self._known |= full_columns(self._frame, coded)
+        found = full_columns(self._frame, {**coded, **besides})
+        self._known |= {key: found[key] for key in coded}
+        return {key: found[key] for key in besides}
 
 
 def _leaves(node: Node) -> Iterator[Node]:
