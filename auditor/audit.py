@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Any, Literal
 from auditor.check.assemble import job_reports
 from auditor.check.map_rows import Mapped, with_map_rows
 from auditor.check.scopes import topics_needed, used_files
+from auditor.check.stale import stale_limits
 from auditor.check.tally import parts_by_job, places_of, record_places, tally, weights_shown
 from auditor.record import Record, read_jobs
 from auditor.record.job_file import JOB_FILE
@@ -71,10 +72,11 @@ def check(
     """Judge every job of the record and report. `audit_date` is kept in the report; the clock is never asked.
 
     The date falls back to the job's own `audit_date` when the record holds a single job. With `stale_after_months` each
-    job also lists the limits that no one had looked at for longer than that before its last load.
+    job also lists the limits that no one had looked at for longer than that before its last load; in a job without loads
+    before the end of the operation, or else the audit date.
     """
     mapped = with_map_rows(record)
-    jobs = _jobs(mapped, rulebook, weights_shown(record.tables["loads"].height), stale_after_months)
+    jobs = _jobs(mapped, rulebook, weights_shown(record.tables["loads"].height))
     return _report(mapped.record, rulebook, audit_date, stale_after_months, jobs)
 
 
@@ -85,14 +87,14 @@ def check_each(
     mapped = with_map_rows(record)
     parts = parts_by_job(mapped.record)
     shown = any(weights_shown(part.tables["loads"].height) for part in parts.values())
-    for job in _jobs(mapped, rulebook, shown, stale_after_months):
+    for job in _jobs(mapped, rulebook, shown):
         yield _report(parts[job.job], rulebook, audit_date, stale_after_months, [job])
 
 
-def _jobs(mapped: Mapped, rulebook: Rulebook, with_weights: bool, stale_after_months: int | None) -> list[JobReport]:
+def _jobs(mapped: Mapped, rulebook: Rulebook, with_weights: bool) -> list[JobReport]:
     record = mapped.record
     book = replace(rulebook, files=tuple(used_files(record, rulebook, places_of(record.tables))))
-    return job_reports(record, book, tally(record, book, with_weights), stale_after_months, mapped.sites)
+    return job_reports(record, book, tally(record, book, with_weights), mapped.sites)
 
 
 def _report(
@@ -101,6 +103,10 @@ def _report(
     """The sealed report on the jobs of the record, with the rule files that they were held against."""
     if audit_date is None and record.tables["job"].height == 1:
         audit_date = record.tables["job"]["audit_date"][0]
+    if stale_after_months is not None:
+        for job in jobs:
+            back = job.looked_back_from(audit_date)
+            job.stale = stale_limits(job.limits, back[1] if back is not None else None, stale_after_months)
     report = Report(
         schema_name=SCHEMA_NAME,
         engine_version=engine_version(),

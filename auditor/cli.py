@@ -15,7 +15,7 @@ from rich.console import Console
 
 import auditor
 from auditor import Report, UnusableInput, cli_each
-from auditor.cli_rules import add_rules, add_stale
+from auditor.cli_rules import add_rules, add_stale, put, rulebook_with
 from auditor.cli_tools import add_tools
 from auditor.cli_trust import add_check_options, add_commands, edition_of
 
@@ -62,7 +62,7 @@ def _parser() -> argparse.ArgumentParser:
         "check",
         help="judge one or more job folders and report",
         epilog="Exit status: 0 nothing found, 1 nonconformities, 2 record or rules unusable, "
-        "3 no nonconformity but evidence demanded by law is missing.",
+        "3 no nonconformity but evidence demanded by law is missing, or nothing could be judged.",
     )
     check.add_argument("jobs", nargs="+", metavar="JOB", help="job folder with its job.yaml")
     check.add_argument("--audit-date", type=_day, metavar="DATE", help="day of the audit, as 2026-05-31")
@@ -137,7 +137,7 @@ def _day(text: str) -> date:
 def _start(options: argparse.Namespace) -> int:
     folder = auditor.start(options.folder, options.place, options.topics, options.all_fields)
     print(f"Made {folder}, with job.yaml and record.xlsx to fill in.")
-    print("Open record.xlsx: its first sheet says how to fill it, and every heading says what is asked for and why.")
+    put("Open record.xlsx: its first sheet says how to fill it, and every heading says what is asked for and why.")
     print(f"Then run: auditor check {shlex.quote(str(folder))}")
     return NOTHING_FOUND
 
@@ -171,17 +171,18 @@ def exit_status(report: Report) -> int:
 def _status(states: Collection[str]) -> int:
     if "nonconformities" in states:
         return NONCONFORMITIES
-    return EVIDENCE_MISSING if "evidence missing" in states else NOTHING_FOUND
+    return NOTHING_FOUND if {"evidence missing", "nothing judged"}.isdisjoint(states) else EVIDENCE_MISSING
 
 
 def _explain(options: argparse.Namespace) -> int:
     record = auditor.read_jobs([Path(options.job)])
-    rulebook = auditor.read_rules(overlays=[Path(o) for o in options.overlay])
+    rulebook = rulebook_with(options.overlay)
     marks = {True: "yes", False: "no ", None: "?  "}
     for found in auditor.explain(record, rulebook, options.rule, options.item):
-        print(f"{found.rule}: {found.item}: {found.outcome}")
+        put(f"{found.rule}: {found.item}: {found.outcome}", further=2)
         for line in found.lines:
-            print(f"  {marks[line.holds]} {'  ' * line.depth}{line.text}")
+            first = f"  {marks[line.holds]} {'  ' * line.depth}"
+            put(line.text, first, further=len(first) + 2)
     return NOTHING_FOUND
 
 

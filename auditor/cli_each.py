@@ -22,6 +22,7 @@ _SHOWN = {
     "evidence missing": "with evidence missing that the law demands",
     "departures": "with departures from practice",
     "nothing found": "with nothing found",
+    "nothing judged": "with nothing judged",
 }
 
 
@@ -57,9 +58,7 @@ def check_each(options: argparse.Namespace) -> set[str]:
         print(_told(report, written, as_json=options.format == "json"), flush=True)
     if options.format == "text":
         found = [f"{met[status]:,} {words}" for status, words in _SHOWN.items() if met[status]]
-        print(
-            f"{sum(met.values()):,} of {len(options.jobs):,} jobs judged and written: {', '.join(found) or 'none'}."
-        )  # nulls: ints
+        print(f"{sum(met.values()):,} of {len(options.jobs):,} jobs done: {', '.join(found) or 'none'}.")  # nulls: ints
     if problems:
         sys.stdout.flush()
         raise UnusableInput(problems)

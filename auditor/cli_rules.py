@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import argparse
+import shutil
+import textwrap
 from collections.abc import Sequence
 from datetime import date
 from pathlib import Path
@@ -55,7 +57,8 @@ def add_stale(check: argparse.ArgumentParser) -> None:
         "--stale-after",
         type=months,
         metavar="MONTHS",
-        help="list the limits that no one had looked at for longer than this before the last load of a job",
+        help="list the limits that no one had looked at for longer than this before the last load of a job; without loads "
+        "before the end of the operation, or else the audit date",
     )
 
 
@@ -88,6 +91,17 @@ def rulebook_with(overlays: Sequence[str]) -> auditor.Rulebook:
     return rulebook
 
 
+def put(text: str, first: str = "", further: int | None = None) -> None:
+    """Print a text no wider than the terminal, the lines after the first as far in, or `further` columns."""
+    before = " " * (len(first) if further is None else further)
+    columns = max(shutil.get_terminal_size().columns, len(before) + 20)
+    text = " ".join(text.split())
+    lines = textwrap.wrap(
+        text, columns, initial_indent=first, subsequent_indent=before, break_long_words=False, break_on_hyphens=False
+    )
+    print("\n".join(lines) if lines else first.rstrip())
+
+
 def _list(options: argparse.Namespace) -> int:
     rulebook = rulebook_with(options.overlay)
     print("\n".join(auditor.rule_lines(rulebook, options.names, whole=options.action == "show")))
@@ -97,7 +111,13 @@ def _list(options: argparse.Namespace) -> int:
 def _check(options: argparse.Namespace) -> int:
     places = [n.split("/")[0].upper() for n in options.names] or None
     rulebook = auditor.read_rules(places, overlays=[Path(o) for o in options.overlay])
-    list(auditor.rule_lines(rulebook, options.names, whole=False))  # refuses names that nothing goes by
+    try:
+        list(auditor.rule_lines(rulebook, options.names, whole=False))  # refuses names that nothing goes by
+    except auditor.UnusableInput:
+        # Told again with all rule files, the message knows every place; what it names stays unknown.
+        whole = auditor.read_rules(overlays=[Path(o) for o in options.overlay])
+        list(auditor.rule_lines(whole, options.names, whole=False))
+        raise
     problems, notes = auditor.check_rules(rulebook)
     for problem in problems:
         print(problem)
@@ -122,6 +142,6 @@ def _doubts(options: argparse.Namespace) -> int:
         for target in options.write:
             print(f"Written: {target}")
     else:
-        for line in auditor.doubt_lines(found):
+        for line in auditor.doubt_lines(found, shutil.get_terminal_size().columns):
             print(line)
     return NOTHING_FOUND

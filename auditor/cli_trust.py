@@ -11,6 +11,7 @@ from typing import Any
 
 import auditor
 from auditor import Problem, Report, UnusableInput
+from auditor.vocabulary.problems import system_reason
 
 STANDS, DIFFERS, UNUSABLE = 0, 1, 2
 PASSPHRASE = "AUDITOR_KEY_PASSPHRASE"
@@ -137,7 +138,7 @@ def _secret(path: Path | None) -> bytes | None:
     try:
         secret = path.read_bytes().rstrip(b"\r\n")
     except OSError as error:
-        raise _refused(str(path), error.strerror or str(error), "a file that can be read", "Check the name.") from error
+        raise _refused(str(path), system_reason(error), "a file that can be read", "Check the name.") from error
     if len(secret) < LEAST_SECRET_BYTES:
         found = f"{len(secret)} bytes"
         raise _refused(str(path), found, f"a secret of {LEAST_SECRET_BYTES} bytes or more", "Use a longer one.")

@@ -14,7 +14,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from auditor.vocabulary.problems import Problem, UnusableInput
+from auditor.vocabulary.problems import Problem, UnusableInput, system_reason
 
 if TYPE_CHECKING:
     from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey, Ed25519PublicKey
@@ -67,7 +67,7 @@ def _create(path: Path, content: bytes, mode: int) -> None:
         if made:
             with contextlib.suppress(OSError):
                 path.unlink()
-        found = error.strerror or str(error)
+        found = system_reason(error)
         raise UnusableInput(
             [Problem(str(path), "", "", found, "a file that can be made", "Name another file.")]
         ) from error
@@ -155,7 +155,7 @@ def _content(path: Path) -> bytes:
     try:
         return path.read_bytes()
     except OSError as error:
-        found = error.strerror or str(error)
+        found = system_reason(error)
         raise _refused(path, found, "a file that can be read", "Check the name.") from error
 
 

@@ -25,7 +25,7 @@ from auditor.report.privacy import PARTS, NamesKey, coded_path, coder, edition, 
 from auditor.report.verification import Status, Verification
 from auditor.rules.reading import Rulebook, read_rules, rulebook_from_texts
 from auditor.signing import sign, signature_holds
-from auditor.vocabulary.problems import Problem, UnusableInput
+from auditor.vocabulary.problems import Problem, UnusableInput, system_reason
 
 
 @dataclass(slots=True)
@@ -62,12 +62,12 @@ def verify(
         return found.result(report, "signature good")
     if told is None:
         return found.result(report, "cannot be run again")
+    todo = "Name the folders that the report was made from."
+    if not folders:
+        raise _refused(report, "no job folder named", "one or more after the report", todo)
     missing = [f for f in folders if not f.is_dir()]
-    if missing or not folders:
-        todo = "Name the folders that the report was made from."
-        raise UnusableInput(
-            Problem(str(f), "", "", "no such folder", "a job folder", todo) for f in missing or [Path("JOB")]
-        )
+    if missing:
+        raise UnusableInput(Problem(str(f), "", "", "no such folder", "a job folder", todo) for f in missing)
     rulebook = _kept_rules(told, found)
     key = _key(told, secret, report)
     if rulebook is None:
@@ -93,7 +93,7 @@ def sign_report(report: Path, private_key: Path, ask: Callable[[], bytes]) -> tu
     try:
         write_whole(target, signed)
     except OSError as error:
-        found_instead = error.strerror or str(error)
+        found_instead = system_reason(error)
         raise _refused(target, found_instead, "a file that can be written", "Free it.") from error
     return target, fingerprint
 
@@ -106,7 +106,7 @@ def _content(path: Path) -> bytes:
     try:
         return path.read_bytes()
     except OSError as error:
-        raise _refused(path, error.strerror or str(error), "a report that can be read", "Check the name.") from error
+        raise _refused(path, system_reason(error), "a report that can be read", "Check the name.") from error
 
 
 def _refused(path: Path, found: str, expected: str, todo: str) -> UnusableInput:

@@ -92,7 +92,11 @@ def test_3_evidence_that_the_law_demands_is_missing(tmp_path: Path, capsys: pyte
         (["explain", "{job}", "us-ga/weight/gros"], "Did you mean us-ga/weight/gross"),
         (["explain", "{job}", "us-ga/weight/gross", "A2"], "Did you mean A1?"),
         (["rules", "show", "us-ga/wieght"], "Did you mean us-ga/weight"),
-        (["rules", "check", "us-gg"], 'found "us-gg"; expected a place, file or rule.'),
+        (
+            ["rules", "check", "us-gg"],
+            'found "us-gg"; expected a place, file or rule. Places with rule files: us, us-al,',
+        ),
+        (["rules", "list", "us-zz"], "Places with rule files: us, us-al,"),
     ],
 )
 def test_what_cannot_be_used_is_said_on_stderr(
@@ -117,7 +121,7 @@ def test_unknown_words_of_a_command_are_2_as_well(arguments: list[str], capsys: 
 @pytest.mark.parametrize(
     "arguments",
     [["check", "{job}"], ["season", "{job}"], ["card", "{job}", "--on", "2026-05-04"], ["rules", "list"],
-     ["rules", "show", "own/weight"], ["rules", "doubts", "us-ga"]],
+     ["explain", "{job}", "us-ga/weight/gross"], ["rules", "show", "own/weight"], ["rules", "doubts", "us-ga"]],
 )  # fmt: skip
 def test_a_faulty_overlay_stops_every_command_with_its_faults(
     arguments: list[str], job: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
@@ -179,8 +183,24 @@ def test_the_audit_date_of_the_command_goes_before_that_of_the_job(
 def test_explain_shows_the_steps(job: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert run("explain", job, "us-ga/weight/gross", "A1") == 0
     lines = capsys.readouterr().out.splitlines()
-    assert lines[0] == "us-ga/weight/gross: A1, 1: conformity"
+    assert lines[0] == "us-ga/weight/gross: ticket A1, leg 1: conformity"
     assert "  yes   gross_weight_lb = 70,000, at most 80,000 (gross_limit_lb)" in lines
+
+
+def test_no_line_of_an_explanation_is_wider_than_the_terminal(
+    job: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    told = {}
+    for columns in (60, 400):
+        monkeypatch.setenv("COLUMNS", str(columns))
+        assert run("explain", job, "us-ga/weight/gross", "A1") == 0
+        told[columns] = capsys.readouterr().out.splitlines()
+    assert max(len(line) for line in told[400]) > 60 >= max(len(line) for line in told[60])
+    assert " ".join(" ".join(told[60]).split()) == " ".join(" ".join(told[400]).split())
+    # A line that is carried on begins deeper than the text above it.
+    long = next(line for line in told[400] if "is one of sawlogs" in line)
+    at = next(n for n, line in enumerate(told[60]) if "is one of sawlogs" in line)
+    assert told[60][at + 1].startswith(" " * (long.index("product") + 2))
 
 
 def test_rules_are_listed_shown_and_checked(capsys: pytest.CaptureFixture[str]) -> None:

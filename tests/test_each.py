@@ -119,10 +119,7 @@ def test_each_job_writes_its_own_files_and_a_line(tmp_path: Path, capsys: pytest
     jobs, names = [str(a), str(b)], [f"{tmp_path}/{{job}}.json", f"{tmp_path}/report of {{job}}.txt"]
     assert main(["check", *jobs, "--write", *names]) == EVIDENCE_MISSING
     told = capsys.readouterr().out
-    assert (
-        told
-        == "A: evidence missing\nB: evidence missing\n2 of 2 jobs judged and written: 2 with evidence missing that the law demands.\n"
-    )
+    assert told == "A: nothing judged\nB: nothing judged\n2 of 2 jobs done: 2 with nothing judged.\n"
     assert (tmp_path / "A.json").read_bytes() == report_json(audit([a]))
     assert "B" in (tmp_path / "report of B.txt").read_text(encoding="utf-8")
 
@@ -154,9 +151,9 @@ def test_what_cannot_be_written_or_read_is_told_at_the_end(tmp_path: Path, capsy
     missing = str(tmp_path / "no job")
     assert main(["check", str(a), str(b), str(c), missing, "--write", f"{tmp_path}/{{job}}.json"]) == UNUSABLE
     out, err = capsys.readouterr()
-    assert out == "A: evidence missing\n1 of 4 jobs judged and written: 1 with evidence missing that the law demands.\n"
+    assert out == "A: nothing judged\n1 of 4 jobs done: 1 with nothing judged.\n"
     assert 'found "up/../B"; expected a code that can name a file' in err
-    assert "C.json: found Is a directory" in err
+    assert "C.json: found is a directory" in err
     assert f"{missing}: found no such folder" in err
     assert "3 problems; not every report was written." in err
 

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Collection
 from pathlib import Path
 
 import pytest
 
 from auditor.cli import NONCONFORMITIES, main
+from auditor.report import card_writing, writing
 from auditor.rules.reading import read_rules
 from auditor.vocabulary import TOPIC_GROUPS
 
@@ -46,6 +48,13 @@ def test_the_states_shown_are_those_with_rules(row: str, group: str) -> None:
     assert shown is not None
     places = {f.place for f in read_rules().files if f.topic in TOPIC_GROUPS[group] and f.rules} - {"US"}
     assert shown[1].split(", ") == sorted(place.removeprefix("US-") for place in places)
+
+
+@pytest.mark.parametrize(("command", "writers"), [("check JOB...", writing._FORMS), ("card JOB", card_writing._FORMS)])
+def test_the_forms_shown_are_those_that_can_be_written(command: str, writers: Collection[str]) -> None:
+    row = re.search(rf"^\| `auditor {re.escape(command)}` \| (.*) \|$", README, re.MULTILINE)
+    assert row is not None
+    assert set(re.findall(r"`(\.\w+)`", row[1])) == set(writers)
 
 
 def test_the_topics_shown_are_the_topics() -> None:

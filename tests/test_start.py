@@ -95,12 +95,16 @@ def edit(folder: Path, table: str, cell: str, value: object) -> None:
     book.save(folder / "record.xlsx")
 
 
-def test_from_nothing_to_a_first_report(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+def test_from_nothing_to_a_first_report(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("COLUMNS", "80")
     folder = tmp_path / "pine"
     assert main(["start", str(folder), "--place", "US-GA", "--place", "US-SC", "--topics", "haul"]) == NOTHING_FOUND
     assert capsys.readouterr().out.splitlines() == [
         f"Made {folder}, with job.yaml and record.xlsx to fill in.",
-        "Open record.xlsx: its first sheet says how to fill it, and every heading says what is asked for and why.",
+        "Open record.xlsx: its first sheet says how to fill it, and every heading says",
+        "what is asked for and why.",
         f"Then run: auditor check {folder}",
     ]
     assert sorted(p.name for p in tmp_path.rglob("*")) == ["job.yaml", "pine", "record.xlsx"]
@@ -431,7 +435,7 @@ def test_a_failure_leaves_nothing_behind(tmp_path: Path, monkeypatch: pytest.Mon
         return rename(self, target)
 
     monkeypatch.setattr(Path, "rename", fails)
-    with pytest.raises(auditor.UnusableInput, match="No space left on device"):
+    with pytest.raises(auditor.UnusableInput, match="no space left on device"):
         auditor.start(tmp_path / "pine", ["US-GA"])
     assert [p.name for p in tmp_path.rglob("*")] == (["pine"] if exists else [])
 

@@ -357,6 +357,26 @@ def test_what_is_no_report_is_refused(tmp_path: Path, job: Path, content: bytes,
         verify(report, [job])
 
 
+def test_without_a_job_the_message_says_that_none_was_named(
+    written: Callable[..., Path], capsys: pytest.CaptureFixture[str]
+) -> None:
+    report = written()
+    capsys.readouterr()
+    assert cli.main(["verify", str(report)]) == cli.UNUSABLE
+    told = capsys.readouterr().err.splitlines()[0]
+    named = "found no job folder named; expected one or more after the report."
+    assert told == f"{report}: {named} Name the folders that the report was made from."
+    assert cli.main(["verify", str(report), "nowhere"]) == cli.UNUSABLE
+    assert "nowhere: found no such folder; expected a job folder." in capsys.readouterr().err
+
+
+def test_a_report_that_is_not_there_is_said_in_one_sentence(
+    job: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert cli.main(["verify", str(tmp_path / "no.json"), str(job)]) == cli.UNUSABLE
+    assert f"{tmp_path / 'no.json'}: found no such file or directory; expected a report" in capsys.readouterr().err
+
+
 def test_a_job_that_was_not_given(written: Callable[..., Path], job: Path, tmp_path: Path) -> None:
     report = written()
     other = tmp_path / "oak"

@@ -82,7 +82,10 @@ BESIDE: Final[Mapping[str, tuple[str, ...]]] = {
     "spills.learned_on": ("spills.learned_at",),
     "spills.reported_on": ("spills.reported_at",),
     "notices.given_on": ("notices.given_at", "notices.event_on", "notices.event_at"),
-    "observations.answer": ("observations.place_kind", "observations.place"),
+    "observations.answer": (
+        "observations.place_kind", "observations.place", "observations.significant_risk", "observations.reason",
+        "observations.role", "observations.observer", "observations.photo",
+    ),
 }  # fmt: skip
 """Field of the site -> what its reading is worth little without, by the views and measures that read it."""
 

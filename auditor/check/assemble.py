@@ -3,20 +3,27 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import cache, partial
 from typing import TYPE_CHECKING, Any, Literal
 
 import polars as pl
 
+from auditor.check.blame import Blame
 from auditor.check.conclusion import conclude, fix_first
 from auditor.check.findings import findings_of, in_words
 from auditor.check.judgements import judgements_of, unknown_names
-from auditor.check.limits_used import cite, limit_key, unit_of
+from auditor.check.limits_used import cite, cite_definitions, limit_key, unit_of
 from auditor.check.map_features import report_map
-from auditor.check.missing import missing_facts, open_questions, subjects_inconclusive, subjects_with_gaps
+from auditor.check.missing import (
+    missing_facts,
+    narrowed_gaps,
+    open_questions,
+    subjects_inconclusive,
+    subjects_with_gaps,
+)
 from auditor.check.scopes import FEDERAL, JobScope, job_scope
 from auditor.check.scores import scores_of
-from auditor.check.stale import stale_limits
 from auditor.check.subject_marks import Group, SubjectMarks
 from auditor.check.tally import Tally, weights_shown
 from auditor.check.walk import walk_of, worst_outcomes
@@ -89,19 +96,31 @@ def _by_job(frame: pl.DataFrame | None) -> dict[str, pl.DataFrame]:
     return {str(k[0]): v for k, v in frame.partition_by("job", as_dict=True, maintain_order=True).items()}
 
 
+def _narrowed(gaps: Mapping[str, list[Group]], record: Record, rulebook: Rulebook) -> dict[str, list[Group]]:
+    """The gaps of each job with facts that name only what may be to blame by its rows."""
+    single = record.tables["job"].height == 1
+    parts = cache(lambda table: _by_job(record.tables[table]))
+
+    def rows(job: str, table: str) -> pl.DataFrame:
+        whole = record.tables[table]
+        return whole if single else parts(table).get(job, whole.clear())
+
+    return {job: narrowed_gaps(own, rulebook, Blame(partial(rows, job))) for job, own in gaps.items()}
+
+
 def job_reports(
     record: Record,
     rulebook: Rulebook,
     tally: Tally,
-    stale_after_months: int | None = None,
     sites: Mapping[str, MappedSite] | None = None,
 ) -> list[JobReport]:
     """One report for each job of the record, in the record's order.
 
-    `stale_after_months` asks for stale limits too; `sites` holds the mapped sites of the jobs that have one.
+    `sites` holds the mapped sites of the jobs that have one.
     """
     sites = sites or {}
     gathered = gather(tally)
+    gathered = replace(gathered, gaps=_narrowed(gathered.gaps, record, rulebook))
     tables = {name: _by_job(record.tables[name]) for name in {"loads", "legs", *SUBJECTS, *SITE_TABLES}}
     evidence: dict[str, list[Evidence]] = {}
     for file in record.evidence:
@@ -129,9 +148,6 @@ def job_reports(
             mapped = sites[report.job]
             report.map = report_map(record.maps[report.job], mapped, widths.get(report.job), report.findings)
         report.not_covered += waiting.get(report.job, [])
-    if stale_after_months is not None:
-        for report in reports:
-            report.stale = stale_limits(report.limits, report.last_load, stale_after_months)
     return reports
 
 
@@ -188,6 +204,7 @@ def _job_report(
     allowances = _allowances(gathered.allowances.get(name), rulebook)
     shown = gathered.weights.get(name) if weights_shown(scope.load_count) else None
     weights, chart_limits = _weights(shown, worst, rulebook)
+    decided = sum(c.conformity + c.nonconformity for c in coverage)
     without = subjects_with_gaps(gaps, rulebook, adopted)
     unclear = subjects_inconclusive(still_open, rulebook)
     outcomes = gathered.outcomes.get(name)
@@ -202,7 +219,7 @@ def _job_report(
         operation_end=job["operation_end"],
         first_load=scope.first_load,
         last_load=scope.last_load,
-        conclusion=conclude(findings, missing, scope.counts, without, unclear, judgements),
+        conclusion=conclude(findings, missing, scope.counts, without, unclear, decided, judgements),
         fix_first=fix_first(findings, missing, judgements),
         findings=findings,
         missing=missing,
@@ -350,6 +367,7 @@ def _limits(
     if worst is not None:
         keys |= set(_tolerances(worst, rulebook))
     cited = {limit.key: limit for limit in (cite(rulebook, *k) for k in keys)}
+    cited |= {limit.key: limit for rule in {k[0] for k in keys} for limit in cite_definitions(rulebook, rule)}
     return [cited[k] for k in sorted(cited)]
 
 

@@ -6,15 +6,18 @@ answer, and what stops the next pound is the reason. Limits that hang on the gro
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from datetime import date
+from functools import cache
+from typing import Any
 
 import polars as pl
 
+from auditor.check.blame import Blame
 from auditor.check.card_axles import axle_limits
 from auditor.check.card_tiedowns import tiedowns_needed
-from auditor.check.card_trials import heaviest_lb, judged_trials
-from auditor.check.card_ways import way_of
+from auditor.check.card_trials import heaviest_lb, judged_trials, trial_tables
+from auditor.check.card_ways import Trials, way_of
 from auditor.record import Record
 from auditor.report.card_model import Card, CardPaper, CardWay
 from auditor.rules.reading import Rulebook
@@ -47,11 +50,13 @@ def combination_cards(record: Record, rulebook: Rulebook, on: date, truck: str |
     judged = {key[0]: part for key, part in rows.partition_by("way", as_dict=True).items()}
     legs = record.tables["legs"].sort("leg").partition_by("job", "destination", as_dict=True)
     tares = usual_tares(record.tables["loads"])
+    trial = trial_tables(record.tables, _as_loads(ways), on)
     found: dict[int, CardWay] = {}
     for way in ways.to_dicts():
         roads = legs.get((way["job"], way["destination"]), record.tables["legs"].clear()).to_dicts()
         tare = tares[way["job"], way["truck"], way["trailer"]]
-        found[way["way"]] = way_of(way, roads, judged.get(way["way"], rows.clear()), tried[way["way"]], tare, rulebook)
+        trials_of_way = Trials(judged.get(way["way"], rows.clear()), tried[way["way"]], _facts_of(trial, way))
+        found[way["way"]] = way_of(way, roads, trials_of_way, tare, rulebook)
     _add_axle_limits(record, rulebook, on, ways, found)
     cards = []
     for key, part in ways.partition_by(_COMBINATION, as_dict=True, maintain_order=True).items():
@@ -59,6 +64,18 @@ def combination_cards(record: Record, rulebook: Rulebook, on: date, truck: str |
         own = _merged([found[way] for way in part["way"]])
         cards.append(_card(record, rulebook, on, combination, tares[combination], own))
     return sorted(cards, key=lambda c: (c.job, c.truck, c.trailer))
+
+
+def _as_loads(ways: pl.DataFrame) -> pl.DataFrame:
+    """A load for each way, under the number of the way, whose weight is not blank."""
+    return ways.with_columns(load=pl.col("way").cast(pl.String), gross_weight_lb=pl.lit(heaviest_lb()))
+
+
+def _facts_of(trial: Mapping[str, pl.DataFrame], way: Mapping[str, Any]) -> Callable[[str], str]:
+    """What narrows a fact to the fields that may be to blame on a way; `trial` has a load for each way."""
+    own = cache(lambda table: trial[table].filter(pl.col("job") == way["job"]))
+    blame = Blame(own)
+    return cache(lambda fact: blame.narrowed(fact, "loads", [str(way["way"])]))
 
 
 def usual_ways(tables: Mapping[str, pl.DataFrame]) -> pl.DataFrame:

@@ -12,12 +12,13 @@ from typing import Any
 
 import polars as pl
 
+from auditor.check.blame import Blame
 from auditor.check.card_trials import narrowed, open_facts
 from auditor.check.card_words import facts, words
 from auditor.check.evaluate import Judged
 from auditor.check.tally import judge_tables
 from auditor.record import Record
-from auditor.report.card_model import CardTiedowns
+from auditor.report.card_model import CardFact, CardTiedowns
 from auditor.rules.compiled import Code
 from auditor.rules.reading import Rulebook
 
@@ -63,6 +64,7 @@ def tiedowns_needed(
     answers = pl.concat([pl.DataFrame(schema=_ANSWER), *(r for j in judged for r in _counted_rows(j))])
     limits = {x for j in judged for x in j.frame["weakest_tiedown_wll_lb"].drop_nulls()}
     on_board = _on_board(usual, line)
+    blame = Blame(lambda table: trials[table].filter(pl.col("job") == combination[0]))
     found = []
     for form in FORMS:
         own = answers.filter(pl.col("load").str.starts_with(f"{form}/"))
@@ -75,10 +77,16 @@ def tiedowns_needed(
                 working_load_limit_lb=min(limits, default=None),
                 on_board=on_board,
                 note=_note(needed, least, on_board),
-                open_facts=facts(f for row in own["open"].drop_nulls() for f in row) if needed is None else [],
+                open_facts=_open_facts(own, blame) if needed is None else [],
             )
         )
     return found
+
+
+def _open_facts(answers: pl.DataFrame, blame: Blame) -> list[CardFact]:
+    """The blank facts that leave some trial open, each with no more fields than may be to blame."""
+    lacking = answers.explode("open").drop_nulls("open").group_by("open").agg(pl.col("load").unique())
+    return facts(blame.narrowed(fact, "loads", loads) for fact, loads in lacking.iter_rows())
 
 
 def _of_truck(rows: pl.DataFrame, combination: Combination) -> pl.DataFrame:

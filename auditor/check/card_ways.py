@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 from typing import Any
 
 import polars as pl
@@ -19,6 +19,29 @@ SETTLED = tuple(c for c in STOPPED if c != int(Code.NOT_EVIDENCED))
 """Outcomes that no fact of the record would change: a limit that is broken, sources that give no single figure."""
 NO_ROADS = CardFact(fact="legs", meaning="the roads to this destination, leg by leg")
 NO_LIMIT = "no gross limit in the rule files"
+
+
+@dataclass(frozen=True, slots=True)
+class Trials:
+    """The judged trials of a way, the weights that were tried, and what narrows a blank fact to what may be to blame."""
+
+    rows: pl.DataFrame
+    tried: Sequence[int]
+    narrowed: Callable[[str], str]
+
+    def some(self, rows: pl.DataFrame) -> Trials:
+        """The same with some of the rows."""
+        return replace(self, rows=rows)
+
+    def reach(self, stopping: Sequence[int]) -> Reach:
+        """How heavy trials may be before a row with one of the outcomes `stopping` applies to one."""
+        return reach(self.rows, self.tried, stopping)
+
+    def open_facts(self, could: Reach) -> list[CardFact]:
+        """What is not evidenced at the most that it could be: the facts to show before it is."""
+        at = could.gross if could.stopped_at is not None else heaviest_lb()
+        rows = self.rows.filter(pl.col("gross").eq_missing(at), pl.col("code") == int(Code.NOT_EVIDENCED))
+        return facts(self.narrowed(f) for row in rows["open"].drop_nulls() for f in row)
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,13 +64,12 @@ def reach(rows: pl.DataFrame, tried: Sequence[int], stopping: Sequence[int]) -> 
 def way_of(
     way: Mapping[str, Any],
     roads: Sequence[Mapping[str, Any]],
-    rows: pl.DataFrame,
-    tried: Sequence[int],
+    trials: Trials,
     tare: float | None,
     rulebook: Rulebook,
 ) -> CardWay:
-    """The way to one destination. `roads` are its legs as recorded, `rows` the judged trials of the way."""
-    shown, could = reach(rows, tried, STOPPED), reach(rows, tried, SETTLED)
+    """The way to one destination. `roads` are its legs as recorded."""
+    shown, could = trials.reach(STOPPED), trials.reach(SETTLED)
     without = _places_without_rules(roads, rulebook)
     standing: Standing = "not shown"
     if roads and not without and shown.stopped_at is None:
@@ -55,7 +77,7 @@ def way_of(
     elif roads and not without and shown.gross is not None:
         standing = "shown"
     gross = shown.gross if standing == "shown" else None
-    legs = list(_legs(roads, rows, tried, rulebook, without))
+    legs = list(_legs(roads, trials, rulebook, without))
     for leg in legs:
         leg.governs = gross is not None and leg.gross_limit_lb == gross
     return CardWay(
@@ -66,10 +88,10 @@ def way_of(
         gross_lb=gross,
         payload_lb=gross - tare if gross is not None and tare is not None else None,
         could_gross_lb=could.gross if roads and could.gross != gross else None,
-        open_facts=_facts(_open_at(rows, could)) if roads else [NO_ROADS],
+        open_facts=trials.open_facts(could) if roads else [NO_ROADS],
         left_open=[
             *(f"no weight rules for {place.removeprefix('US-')} in the rule files" for place in without),
-            *_ranges(rows, could, rulebook),
+            *_ranges(trials.rows, could, rulebook),
         ],
         legs=legs,
         axle_limits=[],
@@ -83,16 +105,6 @@ def _places_without_rules(roads: Sequence[Mapping[str, Any]], rulebook: Rulebook
     return sorted({str(r["state"]) for r in public} - weighed)
 
 
-def _open_at(rows: pl.DataFrame, could: Reach) -> pl.DataFrame:
-    """What is not evidenced at the most that it could be: the facts to show before it is."""
-    at = could.gross if could.stopped_at is not None else heaviest_lb()
-    return rows.filter(pl.col("gross").eq_missing(at), pl.col("code") == int(Code.NOT_EVIDENCED))
-
-
-def _facts(rows: pl.DataFrame) -> list[CardFact]:
-    return facts(f for row in rows["open"].drop_nulls() for f in row)
-
-
 def _ranges(rows: pl.DataFrame, could: Reach, rulebook: Rulebook) -> list[str]:
     """Rules whose sources leave a range just above what it could be."""
     above = rows.filter(pl.col("gross").eq_missing(could.stopped_at), pl.col("code") == int(Code.INCONCLUSIVE))
@@ -102,29 +114,27 @@ def _ranges(rows: pl.DataFrame, could: Reach, rulebook: Rulebook) -> list[str]:
 
 def _legs(
     roads: Sequence[Mapping[str, Any]],
-    rows: pl.DataFrame,
-    tried: Sequence[int],
+    trials: Trials,
     rulebook: Rulebook,
     without: Sequence[str],
 ) -> Iterator[CardLeg]:
+    rows = trials.rows
     parts = {key[0]: part for key, part in rows.partition_by("leg", as_dict=True).items()}
     for road in roads:
         if road["road_class"] == "private":
             continue
         unruled = road["state"] in without and road["road_class"] != "interstate"
         part = rows.clear() if unruled else parts.get(road["leg"], rows.clear())
-        yield _leg(part, tried, rulebook, road["leg"], road_name(road), road["state"])
+        yield _leg(trials.some(part), rulebook, road["leg"], road_name(road), road["state"])
     # rules about the whole way; a record without legs has its roads blank and nothing to say of them
     whole = parts.get(None, rows.clear()) if roads else rows.clear()
     for (state,), part in sorted(whole.partition_by("state", as_dict=True).items(), key=lambda p: str(p[0])):
-        yield _leg(part, tried, rulebook, None, "whole way", str(state))
+        yield _leg(trials.some(part), rulebook, None, "whole way", str(state))
 
 
-def _leg(
-    rows: pl.DataFrame, tried: Sequence[int], rulebook: Rulebook, number: int | None, road: str, state: str
-) -> CardLeg:
-    shown, could = reach(rows, tried, STOPPED), reach(rows, tried, SETTLED)
-    said = _stops(rows, shown, rulebook)
+def _leg(trials: Trials, rulebook: Rulebook, number: int | None, road: str, state: str) -> CardLeg:
+    shown, could = trials.reach(STOPPED), trials.reach(SETTLED)
+    said = _stops(trials.rows, shown, rulebook)
     return CardLeg(
         leg=number,
         road=road,
@@ -134,7 +144,7 @@ def _leg(
         source=said.source,
         verified=said.verified,
         governs=False,
-        open_facts=_facts(_open_at(rows, could)),
+        open_facts=trials.open_facts(could),
     )
 
 

@@ -21,21 +21,26 @@ def conclude(
     counts: Mapping[str, int],
     without: set[Subject],
     unclear: set[Subject],
+    judged_count: int,
     judgements: Sequence[Judgement] = (),
 ) -> Conclusion:
     """The conclusion of one job. Findings whose limit is unconfirmed and departures from practice stay outside it.
 
     `counts` says how many loads, banks, crossings ... of the job were looked at, by table; `without` holds those that lack
-    evidence and `unclear` those that stay open. `judgements` made on the ground change no number; what they contradict and
-    the risks that they saw are said in sentences of their own.
+    evidence and `unclear` those that stay open. `judged_count` says how often a requirement came out as kept or broken; where
+    that is never, nothing was judged, and nobody may read that nothing was found. `judgements` made on the ground change no
+    number; what they contradict and the risks that they saw are said in sentences of their own.
     """
     counted = [f for f in findings if f.kind == "nonconformity" and f.confirmed]
     demanded = [m for m in missing if m.demanded_by_law]
     departures = sum(1 for f in findings if f.kind == "departure from practice")
-    status: Literal["nothing found", "departures", "nonconformities", "evidence missing"] = "nothing found"
-    if counted:
+    status: Literal["nothing judged", "nothing found", "departures", "nonconformities", "evidence missing"]
+    status = "nothing found"
+    if not judged_count:
+        status = "nothing judged"
+    elif counted:
         status = "nonconformities"
-    elif demanded or not sum(counts.values()):
+    elif demanded:
         status = "evidence missing"
     elif departures:
         status = "departures"
@@ -87,9 +92,7 @@ def _sentences(c: Conclusion, missing: Sequence[MissingFact]) -> list[str]:
         minor = count_text(c.minor_count, "minor finding")
         found.append(f"{text}: {c.major_count:,} major and {minor}.")
     else:
-        all_of = ", ".join(count_text(s.count, s.subject) for s in c.counts)
-        none = f"no {c.counts[0].subject}" if len(c.counts) == 1 else "none"
-        found.append(f"In the records of {all_of} {none} was found outside a requirement.")
+        found.append(_none_outside(c))
     lacking = [s for s in c.counts if s.not_evidenced]
     if lacking:
         text = ", ".join(count_text(s.not_evidenced, s.subject) for s in lacking)
@@ -108,6 +111,18 @@ def _sentences(c: Conclusion, missing: Sequence[MissingFact]) -> list[str]:
             f"{unconfirmed} {rests} that no one has confirmed; {'it is' if one else 'they are'} counted apart."
         )
     return found
+
+
+def _none_outside(c: Conclusion) -> str:
+    """That nothing was found outside a requirement, or that nothing was judged; a job is not counted beside its parts."""
+    parts = [s for s in c.counts if s.subject != "job"]
+    all_of = ", ".join(count_text(s.count, s.subject) for s in parts) or "the job as a whole"
+    if c.status == "nothing judged":
+        return f"No requirement came out as kept or broken; facts are missing or none applied: {all_of}."
+    if len(parts) > 1:
+        return f"Of what the records hold nothing was found outside a requirement: {all_of}."
+    none = f"no {parts[0].subject}" if parts else "nothing"
+    return f"In the records of {all_of} {none} was found outside a requirement."
 
 
 def _on_the_ground(judgements: Sequence[Judgement]) -> list[str]:

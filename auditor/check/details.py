@@ -25,7 +25,7 @@ CONTEXT = (
     "job", "subject", "truck", "trailer", "destination", "state", "leg", "road_class", "road_name", "first_axle",
     "last_axle", "stack", "tiedown", "tiedown_basis", "weakest_tiedown_wll_lb", "stream", "side", "station", "along_ft",
     "strip_from_ft", "strip_to_ft", "stump", "pipe", "drain", "drain_group", "from_ft", "to_ft", "notice_kind", "question",
-    "place_kind", "place", "_file", "_sheet", "_row", PLACE,
+    "place_kind", "place", "missing_contents", "_file", "_sheet", "_row", PLACE,
 )  # fmt: skip
 _UPPER = ("at_most", "less_than")
 _LOWER = ("at_least", "more_than")

@@ -11,6 +11,7 @@ import polars as pl
 
 from auditor.check.details import describe
 from auditor.check.evaluate import Judged
+from auditor.check.limits_used import unit_of
 from auditor.check.map_rows import with_map_rows
 from auditor.check.tally import judge_tables, tables_of
 from auditor.check.walk import said
@@ -29,6 +30,8 @@ _WORDS = {
     "at_least": "at least", "more_than": "more than", "at_most": "at most", "less_than": "less than",
     "equals": "is", "one_of": "is one of", "none_of": "is none of", "includes": "includes one of", "within": "lies in",
 }  # fmt: skip
+_NAMES = {"ticket_number": "ticket", "notice_kind": "notice", "drain_group": "drains", "strip_from_ft": "strip"}
+_RULES = "`auditor rules list` names the rules."
 _GROUPS = {"all_of": "all of", "any_of": "any of", "none_of": "none of", "at_least_n_of": "at least {n} of"}
 
 
@@ -57,7 +60,7 @@ def explain(record: Record, rulebook: Rulebook, rule_key: str, item: str | None 
     Raises UnusableInput when the rule is not known or no row belongs to the item.
     """
     if rulebook.find(rule_key) is None:
-        raise _unknown("rule", rule_key, "a rule as place/topic/rule", rulebook.keys())
+        raise _unknown("rule", rule_key, "a rule as place/topic/rule", rulebook.keys(), _RULES)
     record = with_map_rows(record).record
     found: list[tuple[int, Explanation]] = []
     for judged in judge_tables(tables_of(record), rulebook):
@@ -68,17 +71,20 @@ def explain(record: Record, rulebook: Rulebook, rule_key: str, item: str | None 
         subject = VIEWS[rulebook.get(rule_key)[1].examines].subject
         name = "ticket number" if subject == "loads" else "name"
         expected = f"the {name} of a {SUBJECTS[subject]} that {rule_key} was held against"
-        raise _unknown(SUBJECTS[subject], item, expected, record.tables[subject][subject_key(subject)].to_list())
+        known = set(record.tables[subject][subject_key(subject)].to_list()) - {item, None}
+        raise _unknown(SUBJECTS[subject], item, expected, known, f"Leave out the {name} to see the gravest row.")
     if not found:
-        raise _unknown("rule", rule_key, "a rule that some row of the record met", ())
+        todo = "The report of `auditor check` tells which rules met a row."
+        raise _unknown("rule", rule_key, "a rule that some row of the record met", (), todo)
     if item is None:
         found = [max(found, key=lambda pair: pair[0])]
     return [explanation for _, explanation in found]
 
 
-def _unknown(field: str, found: str, expected: str, known: Iterable[str]) -> UnusableInput:
-    near = nearest(found, known)
-    todo = f"Did you mean {' or '.join(near)}?" if near else "`auditor rules list` names the rules."
+def _unknown(field: str, found: str, expected: str, known: Iterable[str], otherwise: str) -> UnusableInput:
+    """A name that nothing goes by: the nearest known ones, or what to do otherwise."""
+    near = nearest(found, sorted(known))
+    todo = f"Did you mean {' or '.join(near)}?" if near else otherwise
     return UnusableInput([Problem("", "", field, f'"{found}"', expected, todo)])
 
 
@@ -97,13 +103,42 @@ def _rows(
     for position in range(rows.height):
         row = rows[position]
         code = int(row["code"][0])
-        names = [str(row[c][0]) for c in VIEWS[judged.view].item if row[c][0] is not None]
-        lines = tuple(_lines(row, rule, Code(code)))
+        lines = tuple(_lines(row, rule, Code(code), under[0]))
         outcome = said(code, under[0], rule.key, under[1].get(str(row["job"][0]), ()))
-        yield code, Explanation(rule.key, ", ".join(names), outcome, lines)
+        yield code, Explanation(rule.key, _named(row, judged.view), outcome, lines)
 
 
-def _lines(row: pl.DataFrame, rule: CompiledRule, code: Code) -> Iterator[Line]:
+def _named(row: pl.DataFrame, view: str) -> str:
+    """The row as its owner would name it: "ticket 5004, leg 1, axles 2 to 3", "bank b2, strip 0 to 40 ft"."""
+    values = {column: row[column][0] for column in VIEWS[view].item}
+    said = []
+    for column, value in values.items():
+        if value is None or column in ("last_axle", "strip_to_ft"):
+            continue
+        name = _NAMES.get(column, column.replace("_", " "))
+        if column == "first_axle":
+            said.append(_from_to("axle", "axles", value, values["last_axle"]))
+        elif column == "strip_from_ft":
+            said.append(f"{_from_to('strip from', 'strip', value, values['strip_to_ft'])} ft")
+        else:
+            said.append(f"{name} {str(value).replace('_', ' ') if column == 'notice_kind' else value}")
+    return ", ".join(said)
+
+
+def _from_to(one: str, many: str, first: float, last: float | None) -> str:
+    if last is None or last == first:
+        return f"{one} {number_text(first)}"
+    return f"{many} {number_text(first)} to {number_text(last)}"
+
+
+def _off(detail: Mapping[str, Any], rule: CompiledRule, rulebook: Rulebook) -> str:
+    """How far off a row is, in the unit of its limit."""
+    field = VIEWS[rule.rule.examines].field(detail["column"])
+    unit = unit_of(rulebook.get(rule.key)[0], detail["limit_name"]) or (field.unit if field is not None else None)
+    return f"off by {quantity_text(detail['margin'], unit)}"
+
+
+def _lines(row: pl.DataFrame, rule: CompiledRule, code: Code, rulebook: Rulebook) -> Iterator[Line]:
     for title, part in (
         ("scope", rule.where),
         ("trigger", rule.when),
@@ -118,7 +153,7 @@ def _lines(row: pl.DataFrame, rule: CompiledRule, code: Code) -> Iterator[Line]:
     if code == Code.NONCONFORMITY:
         detail = describe(row, rule).to_dicts()[0]
         if detail["margin"] is not None:
-            yield Line(0, False, f"off by {number_text(detail['margin'])}")
+            yield Line(0, False, _off(detail, rule, rulebook))
 
 
 def _truth(row: pl.DataFrame, truth: pl.Expr) -> bool | None:

@@ -40,6 +40,7 @@ _REMEDY = [
     "margin",
     "would_title",
     "weakest_tiedown_wll_lb",
+    "missing_contents",
     "from_ft",
     "to_ft",
 ]
@@ -153,12 +154,12 @@ def _cases(rows: pl.DataFrame) -> pl.DataFrame:
         _FINDING, keep="first", maintain_order=True
     )
     figures = {
-        "margin": words.number(margin),
-        "limit": words.number(pl.col("limit")),
-        "value": words.number(pl.col("measured")),
+        "margin": words.number(words.off_by(margin, unit)),
+        "limit": words.number(words.allowed()),
+        "value": words.number(words.found()),
         "tons": (margin / words.POUNDS_PER_SHORT_TON).round(1).cast(pl.String),
-        "unit": words.unit(margin, unit),
-        "most": words.quantity(pl.col("_most"), pl.col("_unit")),
+        "unit": words.unit(words.off_by(margin, unit), unit),
+        "most": words.quantity(words.off_by(pl.col("_most"), pl.col("_unit")), pl.col("_unit")),
     }
     texts = [text.fill_null("").alias(name) for name, text in figures.items()]
     cases = first.select(*_FINDING, words.worst_case().alias("worst"), *texts)

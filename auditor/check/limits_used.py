@@ -5,11 +5,13 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 
 from auditor.report.model import Limit
+from auditor.rules.columns import tree_columns
 from auditor.rules.limits import base_key
-from auditor.rules.models import Allowance, Cap, Rule, RuleFile, Shape, Version
+from auditor.rules.models import Allowance, Cap, Definition, Rule, RuleFile, Shape, Version
 from auditor.rules.models import Limit as RuleLimit
 from auditor.rules.reading import Rulebook
 from auditor.rules.statements import weakest
+from auditor.vocabulary import VIEWS
 
 
 def limit_key(rule: str, limit_name: str | None, arm: str | None) -> str:
@@ -34,13 +36,23 @@ def entry(rulebook: Rulebook, rule_key: str, limit_name: str | None, arm: str | 
 
 
 def mark(rulebook: Rulebook, rule_key: str, limit_name: str | None, arm: str | None) -> str:
-    """How well a requirement is known: the weakest of the rule, the entry that spoke and what that is built on."""
+    """How well a requirement is known: the weakest of the rule, the entry that spoke, and what these are built on."""
     spoke = entry(rulebook, rule_key, limit_name, arm)
-    found = rulebook.find(rule_key)
-    if found is None or limit_name is None or isinstance(spoke, Rule):
-        return spoke.verified
-    file, rule = found
-    return weakest(rule.verified, spoke.verified, *_marks(file, spoke, spoke, file.limits[limit_name], {limit_name}))
+    file, rule = rulebook.get(rule_key)
+    defined = (said.verified for _, said in definitions_used(rulebook, rule_key).values())
+    if limit_name is None or isinstance(spoke, Rule):
+        return weakest(spoke.verified, *defined)
+    built_on = _marks(file, spoke, spoke, file.limits[limit_name], {limit_name})
+    return weakest(rule.verified, spoke.verified, *defined, *built_on)
+
+
+def definitions_used(rulebook: Rulebook, rule_key: str) -> dict[str, tuple[RuleFile, Definition]]:
+    """The definitions by which the columns that a rule itself tests are made, each with its file."""
+    file, rule = rulebook.get(rule_key)
+    view, held = VIEWS[rule.examines], rulebook.definitions_of(file.place)
+    tested = (view.field(c) for tree in (rule.where, rule.when, rule.must) for c in tree_columns(tree))
+    names = {view.defined_by, *(field.defined_by for field in tested if field is not None)}
+    return {name: held[name] for name in sorted(n for n in names if n is not None) if name in held}
 
 
 def _marks(file: RuleFile, shape: Shape, entry: Version, own: RuleLimit, seen: set[str]) -> Iterator[str]:
@@ -84,7 +96,17 @@ def cite(rulebook: Rulebook, rule_key: str, limit_name: str | None, arm: str | N
     return cited
 
 
-def _cited(file: RuleFile, spoke: Version | Rule, key: str, means: str, unit: str | None, form: str) -> Limit:
+def cite_definitions(rulebook: Rulebook, rule_key: str) -> Iterator[Limit]:
+    """The definitions that a rule rests on and whose text was not read, as the report cites them."""
+    for name, (file, said) in definitions_used(rulebook, rule_key).items():
+        if said.verified != "read":
+            means = f"what counts as {name.replace('_', ' ')}"
+            yield _cited(file, said, f"{file.id}/definition/{name}", means, None, "definition")
+
+
+def _cited(
+    file: RuleFile, spoke: Version | Rule | Definition, key: str, means: str, unit: str | None, form: str
+) -> Limit:
     source = file.sources[spoke.source]
     return Limit(
         key=key,
@@ -98,8 +120,8 @@ def _cited(file: RuleFile, spoke: Version | Rule, key: str, means: str, unit: st
         seen=source.seen,
         verified=spoke.verified,
         checked=spoke.checked,
-        in_force_from=spoke.from_,
-        in_force_until=spoke.until,
+        in_force_from=getattr(spoke, "from_", None),
+        in_force_until=getattr(spoke, "until", None),
         note=spoke.note,
         confirmed_by=spoke.confirmed_by.text() if spoke.confirmed_by is not None else None,
     )

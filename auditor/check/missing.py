@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
 
+from auditor.check.blame import Blame
 from auditor.check.subject_marks import Group, Thing
 from auditor.report.model import MissingFact, OpenQuestion
 from auditor.rules.compiled import Code
@@ -40,6 +41,21 @@ def missing_facts(
             )
         )
     found.sort(key=lambda m: (not m.demanded_by_law, m.advice_only, -m.subject_count, m.fact, m.subject))
+    return found
+
+
+def narrowed_gaps(gaps: Sequence[Group], rulebook: Rulebook, blame: Blame) -> list[Group]:
+    """The same gaps with facts that name only the fields that may be to blame for the subjects that lack them."""
+    tables = {rule: subject_of(rulebook, rule) for rule in {rule for things, _ in gaps for rule, _ in things}}
+    lacking: dict[tuple[str, str], list[str]] = {}
+    for things, subjects in gaps:
+        for name in {(fact, tables[rule]) for rule, fact in things if ", " in fact}:
+            lacking.setdefault(name, []).extend(subjects)
+    named = {(fact, table): blame.narrowed(fact, table, subjects) for (fact, table), subjects in lacking.items()}
+    found: list[Group] = []
+    for things, subjects in gaps:
+        said = ((rule, named.get((fact, tables[rule]), fact)) for rule, fact in things)
+        found.append((tuple(dict.fromkeys(said)), subjects))
     return found
 
 

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import polars as pl
 
-from auditor.vocabulary.quantities import BARE, SPOKEN
+from auditor.vocabulary.quantities import BARE, INCH_DOUBT, ONE_DECIMAL, SPOKEN, WHOLE_POUNDS_FROM
 
 POUNDS_PER_SHORT_TON = 2000
+_PAPERS = {"ticket_missing_count": "ticket", "notice_missing_count": "notice"}
+"""Counts of what a paper does not show, and the word for the paper."""
 
 
 def number(value: pl.Expr) -> pl.Expr:
@@ -31,6 +33,39 @@ def unit(value: pl.Expr, unit: pl.Expr) -> pl.Expr:
     one = unit.replace({u: said[0] for u, said in SPOKEN.items()}).str.strip_suffix("s")
     many = unit.replace({u: said[1] for u, said in SPOKEN.items()})
     return pl.when(~unit.is_in(list(BARE))).then(pl.when(value.abs() == 1).then(one).otherwise(many))
+
+
+def rounded(value: pl.Expr, of: pl.Expr, up: pl.Expr) -> pl.Expr:
+    """Figures as `auditor.vocabulary.quantities.rounded` shows them, with the side to round to."""
+    hundredths, inches = (value * 100).round(4), value * 12
+    recorded = (hundredths == hundredths.round(0)) | (
+        (of == "ft") & ((inches - inches.round(0)).abs() < float(INCH_DOUBT))
+    )
+    pounds = (of == "lb") & (value.abs() >= WHOLE_POUNDS_FROM)
+    scale = pl.when(pounds).then(1).when(recorded).then(100).when(of.is_in(list(ONE_DECIMAL))).then(10).otherwise(1000)
+    # Six decimals, so that the noise of computing pushes no figure over an edge.
+    steps = (value.round(6) * scale).round(4)
+    return pl.when(up).then(steps.ceil()).otherwise(steps.floor()) / scale
+
+
+def above_limit() -> pl.Expr:
+    """Whether a row lies above its limit: what is found is then rounded up and the limit down, else the other way."""
+    return pl.col("measured") > pl.col("limit")
+
+
+def found() -> pl.Expr:
+    """What was found on a row, rounded away from its limit."""
+    return rounded(pl.col("measured"), pl.col("unit"), above_limit())
+
+
+def allowed() -> pl.Expr:
+    """The limit of a row, rounded away from what was found."""
+    return rounded(pl.col("limit"), pl.col("unit"), ~above_limit())
+
+
+def off_by(margin: pl.Expr, of: pl.Expr) -> pl.Expr:
+    """How far off a row is, rounded up: who mends so much is inside."""
+    return rounded(margin, of, pl.lit(True))
 
 
 def quantity(value: pl.Expr, of: pl.Expr) -> pl.Expr:
@@ -95,24 +130,37 @@ def evidence() -> pl.Expr:
 def remedy() -> pl.Expr:
     """What would bring a row inside: pounds and tons off, tiedowns to add, a paper to show; "" without a number."""
     margin, of, op = pl.col("margin"), pl.col("unit"), pl.col("op")
-    limit = quantity(pl.col("limit"), of)
+    limit = quantity(allowed(), of)
+    much = quantity(off_by(margin, of), of)
     tons = (margin / POUNDS_PER_SHORT_TON).round(1)
     off = pl.format("{} lb off", number(margin.ceil()))
     pounds = pl.when(tons > 0).then(pl.format("{} (about {} short tons)", off, number(tons))).otherwise(off)
-    less = pl.when(of == "lb").then(pounds).otherwise(pl.format("{} less", quantity(margin, of)))
+    less = pl.when(of == "lb").then(pounds).otherwise(pl.format("{} less", much))
     less = pl.when(margin == 0).then(pl.format("less than {}", limit)).otherwise(less)
     paper = pl.when(pl.col("would_title").is_not_null()).then(pl.format("; or show the paper: {}", "would_title"))
     weakest = pl.col("weakest_tiedown_wll_lb")
     count = (margin / weakest).ceil()
     add = pl.format("{} more of the tiedowns on board ({} lb each), or stronger ones", number(count), number(weakest))
     sums = pl.col("column").str.ends_with("aggregate_wll_lb") & (weakest > 0)
-    more = pl.when(sums).then(add).otherwise(pl.format("{} more", quantity(margin, of)))
+    more = pl.when(sums).then(add).otherwise(pl.format("{} more", much))
     more = pl.when(margin == 0).then(pl.format("more than {}", limit)).otherwise(more)
     more = pl.when(pl.col("column") == "gap_ft").then(_drains_lacking()).otherwise(more)
     less = pl.when(pl.col("column") == "gap_ft").then(_drains_lacking()).otherwise(less)
     above = op.is_in(["at_most", "less_than"]) | ((op == "equals") & (pl.col("measured") > pl.col("limit")))
     text = pl.when(above).then(pl.concat_str([less, paper.fill_null("")])).otherwise(more)
+    text = pl.coalesce(_lacking("Add to the {}: {}", _paper(), pl.col("missing_contents")), text)
     return pl.when(margin.is_not_null()).then(text).otherwise(pl.lit(""))
+
+
+def _paper() -> pl.Expr:
+    """The paper whose contents were counted; null for another column."""
+    return pl.col("column").replace_strict(_PAPERS, default=None, return_dtype=pl.String)
+
+
+def _lacking(text: str, *parts: pl.Expr) -> pl.Expr:
+    """A text on what a paper does not show; null where that is not what the row is about."""
+    known = _paper().is_not_null() & (pl.col("missing_contents") != "")
+    return pl.when(known).then(pl.format(text, *parts))
 
 
 def _drains_lacking() -> pl.Expr:
@@ -128,13 +176,13 @@ def _drains_lacking() -> pl.Expr:
 
 def worst_case() -> pl.Expr:
     """A row in one line: "ticket 4711: axles 2-3 on State route 14 (GA), 36,400 lb, at most 34,000 lb"."""
-    values = pl.format(
-        "{}, {} {}", quantity(pl.col("measured"), pl.col("unit")), "boundary", quantity(pl.col("limit"), pl.col("unit"))
-    )
+    of = pl.col("unit")
+    values = pl.format("{}, {} {}", quantity(found(), of), "boundary", quantity(allowed(), of))
     what = pl.when(pl.col("what") != "").then(pl.col("what"))
     word = pl.col("found").replace({"true": "yes", "false": "no"}).str.replace_all("_", " ")
-    found = pl.format("{}: {}", pl.col("column").str.replace_all("_", " "), word)
-    shown = pl.when(pl.col("margin").is_not_null()).then(values).otherwise(found)
+    said = pl.format("{}: {}", pl.col("column").str.replace_all("_", " "), word)
+    shown = pl.when(pl.col("margin").is_not_null()).then(values).otherwise(said)
+    shown = pl.coalesce(_lacking("lacks {}", pl.col("missing_contents")), shown)
     rest = joined([what, shown], ", ")
     name = pl.format("{} {}", "called", "subject")
     return pl.when(rest == "").then(name).otherwise(pl.format("{}: {}", name, rest))

@@ -7,6 +7,8 @@ from typing import Any
 
 import polars as pl
 
+from auditor.vocabulary.haul import CONTENT_WORDS
+
 _KEY = ("job", "truck", "date")
 
 
@@ -63,14 +65,43 @@ def ticket_missing_count(contents: pl.Series, required: Sequence[str | Sequence[
 
     Source: the contents of wood load tickets in state law, for example S.C. Code 48-23-97(A)(1)-(11).
     """
-    shown: Any = contents.cast(pl.List(pl.String)).alias("shown")
-    has = pl.col("shown").list
     missing = pl.lit(0, dtype=pl.Int64)
     for thing in required:
-        names = [thing] if isinstance(thing, str) else list(thing)
-        short = pl.lit(True)
-        for name in names:
-            short = short & has.contains(name, nulls_equal=False).not_()
-        missing = missing + short.cast(pl.Int64)
-    counted = pl.when(pl.col("shown").is_not_null()).then(missing).alias("ticket_missing_count")
-    return pl.DataFrame([shown]).select(counted).to_series()
+        missing = missing + _is_missing(thing).cast(pl.Int64)
+    return _of_shown(contents, missing, "ticket_missing_count")
+
+
+def missing_contents(contents: pl.Series, required: Sequence[str | Sequence[str]]) -> pl.Series:
+    """Which of the things the law asks of a ticket or notice it does not show: a Series of String, as words without unit.
+
+    `contents` and `required` as for `ticket_missing_count`. Gives their names in the order of `required` with "; " between
+    them, alternatives as "volume or load number"; empty where nothing is missing. Null where the contents are blank.
+
+    Source: the contents of wood load tickets in state law, for example S.C. Code 48-23-97(A)(1)-(11).
+    """
+    lacking = [pl.when(_is_missing(thing)).then(pl.lit(_said(thing))) for thing in required]
+    words = pl.concat_str(lacking, separator="; ", ignore_nulls=True) if lacking else pl.lit("")
+    return _of_shown(contents, words, "missing_contents")
+
+
+def _names(thing: str | Sequence[str]) -> list[str]:
+    return [thing] if isinstance(thing, str) else list(thing)
+
+
+def _said(thing: str | Sequence[str]) -> str:
+    return " or ".join(CONTENT_WORDS.get(name, name.replace("_", " ")) for name in _names(thing))
+
+
+def _is_missing(thing: str | Sequence[str]) -> pl.Expr:
+    """Whether none of the names of a thing is in the column `shown`."""
+    short = pl.lit(True)
+    for name in _names(thing):
+        short = short & pl.col("shown").list.contains(name, nulls_equal=False).not_()
+    return short
+
+
+def _of_shown(contents: pl.Series, value: pl.Expr, name: str) -> pl.Series:
+    """A value made of the column `shown` where the contents are known."""
+    shown: Any = contents.cast(pl.List(pl.String)).alias("shown")
+    known = pl.when(pl.col("shown").is_not_null()).then(value).alias(name)
+    return pl.DataFrame([shown]).select(known).to_series()

@@ -7,7 +7,7 @@ import shutil
 from collections.abc import Mapping
 from pathlib import Path
 
-from auditor.vocabulary.problems import Problem, UnusableInput
+from auditor.vocabulary.problems import Problem, UnusableInput, system_reason
 
 
 def make_folder(folder: Path, files: Mapping[str, bytes]) -> None:
@@ -32,7 +32,7 @@ def make_folder(folder: Path, files: Mapping[str, bytes]) -> None:
         else:
             staged.rename(target)
     except OSError as error:
-        found = error.strerror or str(error)
+        found = system_reason(error)
         raise _refused(folder, found, "a folder that can be written", "Free it or name another.") from error
     finally:
         shutil.rmtree(staged, ignore_errors=True)

@@ -12,7 +12,7 @@ import polars as pl
 
 from auditor.record.raw import Place, Sheet
 from auditor.vocabulary import nearest
-from auditor.vocabulary.problems import Problem, UnusableInput
+from auditor.vocabulary.problems import Problem, UnusableInput, system_reason
 
 SEPARATORS = (",", ";", "\t")
 STRIPPED = pl.all().fill_null("").str.strip_chars()
@@ -41,7 +41,7 @@ def file_bytes(folder: Path, relative: str, where: Place) -> bytes:
             raise where.refuse(None, "file", kind, "a file that exists", todo)
         return path.read_bytes()
     except (OSError, RuntimeError) as error:
-        reason = getattr(error, "strerror", None) or "it leads in a circle"
+        reason = system_reason(error) if isinstance(error, OSError) else "it leads in a circle"
         raise where.refuse(
             None, "file", f"{kind} that cannot be opened ({reason})", "a readable file", "Check the file."
         ) from None

@@ -10,7 +10,7 @@ from auditor.report.atomic import write_whole
 from auditor.report.card_model import CARD_SCHEMA_NAME, LoadCards
 from auditor.report.card_text import cards_text
 from auditor.report.json_text import model_json
-from auditor.vocabulary.problems import Problem, UnusableInput
+from auditor.vocabulary.problems import Problem, UnusableInput, system_reason
 
 TEXT_COLUMNS = 80
 
@@ -41,7 +41,7 @@ def write_cards(cards: LoadCards, path: Path) -> None:
     try:
         write_whole(path, content)
     except OSError as error:
-        found = error.strerror or str(error)
+        found = system_reason(error)
         raise _unusable(path, found, "a file that can be written", "Free it or name another.") from error
 
 

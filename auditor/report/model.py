@@ -15,6 +15,7 @@ PartName = Literal[
 ]  # fmt: skip
 """The parts of a report that may be left out; the conclusion, what is not covered and the cautions always stay."""
 
+LookedBackFrom = Literal["last load", "operation end", "audit"]
 FindingKind = Literal["nonconformity", "departure from practice", "opportunity for improvement"]
 
 
@@ -32,7 +33,7 @@ class Limit(Part):
     means: str
     value: float | None = Field(description="null where it differs from row to row or the requirement has no number")
     unit: str | None
-    form: str = Field(description="limit, raised limit, permit, enforcement tolerance, cap, requirement")
+    form: str = Field(description="limit, raised limit, permit, enforcement tolerance, cap, requirement, definition")
     title: str | None = Field(description="name of the allowance or cap; null for the limit itself")
     instrument: str
     at: str | None = Field(description="paragraph of the instrument")
@@ -354,7 +355,9 @@ class SubjectCounts(Part):
 class Conclusion(Part):
     """What the records show, in numbers and one sentence each."""
 
-    status: Literal["nothing found", "departures", "nonconformities", "evidence missing"]
+    status: Literal["nothing judged", "nothing found", "departures", "nonconformities", "evidence missing"] = Field(
+        description="nothing judged: no requirement came out as kept or broken"
+    )
     sentences: list[str]
     counts: list[SubjectCounts] = Field(description="by what was judged, loads first")
     major_count: int
@@ -398,8 +401,20 @@ class JobReport(Part):
     evidence: list[Evidence]
     notes: list[str] = Field(description="what was converted or assumed on reading")
     stale: list[StaleLimit] = Field(
-        default_factory=list, description="limits not looked at for longer than stale_after_months before the last load"
+        default_factory=list,
+        description="limits not looked at for longer than stale_after_months before the last load; in a job without loads, "
+        "before operation_end or else the report's audit_date",
     )
+
+    def looked_back_from(self, audit_date: date | None) -> tuple[LookedBackFrom, date] | None:
+        """The day that the time of stale limits runs back from; loads without a day, or no day at all, give none."""
+        if self.last_load is not None:
+            return "last load", self.last_load
+        if self.conclusion.count_of("load").count:
+            return None
+        if self.operation_end is not None:
+            return "operation end", self.operation_end
+        return ("audit", audit_date) if audit_date is not None else None
 
 
 class RuleFileUsed(Part):
@@ -432,6 +447,8 @@ class Report(Part):
     )
     left_out: list[PartName] = Field(default_factory=list, description="parts that this report does not hold")
     stale_after_months: int | None = Field(
-        default=None, description="how long before the last load a limit may have been looked at; null: not asked"
+        default=None,
+        description="how long before the last load, or in a job without loads before the end of the operation or else the "
+        "audit, a limit may have been looked at; null: not asked",
     )
     digest: str = Field(description="SHA-256 of the report's canonical JSON with this field empty")

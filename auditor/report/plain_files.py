@@ -9,7 +9,7 @@ from pathlib import Path
 
 from auditor.report.atomic import write_whole
 from auditor.report.sheets import defused
-from auditor.vocabulary.problems import Problem, UnusableInput
+from auditor.vocabulary.problems import Problem, UnusableInput, system_reason
 
 
 def write_lines_or_table(
@@ -29,7 +29,7 @@ def write_lines_or_table(
     try:
         write_whole(path, content.encode(encoding))
     except OSError as error:
-        raise _unusable(path, error.strerror or str(error), "a file that can be written", "Free it.") from error
+        raise _unusable(path, system_reason(error), "a file that can be written", "Free it.") from error
 
 
 def _text(lines: Iterable[str]) -> str:

@@ -18,7 +18,7 @@ from auditor.report.atomic import write_whole
 from auditor.report.json_text import model_json
 from auditor.report.season_model import GroupFigures, LimitFigures, Margin, Room, Season, Share, Spread
 from auditor.report.terminal import WIDEST
-from auditor.vocabulary.problems import Problem, UnusableInput
+from auditor.vocabulary.problems import Problem, UnusableInput, system_reason
 
 _STRONG, _PLAIN = "bold", ""
 _NAME = 14
@@ -330,7 +330,7 @@ def write_season(season: Season, path: Path) -> None:
     try:
         write_whole(path, content)
     except OSError as error:
-        found = error.strerror or str(error)
+        found = system_reason(error)
         raise _unusable(path, found, "a file that can be written", "Free it or name another.") from error
 
 

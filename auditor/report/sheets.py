@@ -237,7 +237,7 @@ CONCLUSION = Sheet(
         Column("first_load", "day of the first load", lambda row: row.job.first_load),
         Column("last_load", "day of the last load", lambda row: row.job.last_load),
         *_columns([
-            ("status", "nothing found, departures, nonconformities or evidence missing"),
+            ("status", "nothing judged, nothing found, departures, nonconformities or evidence missing"),
         ]),
         *(
             Column(name, f"{noun}s{meaning}", _counted(noun, attribute))

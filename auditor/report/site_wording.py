@@ -41,7 +41,6 @@ _TOPICS = {
     "residual_stand": "Residual stand",
     "ground": "Bare ground and ruts",
 }
-_BEYOND = {"at least": "short", "more than": "short", "at most": "over", "less than": "over"}
 
 
 def plain(word: str) -> str:
@@ -96,16 +95,14 @@ def feet(item: Item) -> str:
 
 def required(item: Item) -> str:
     """What is required of an item: "at least 40 ft"."""
-    if item.limit is None:
-        return say.NOTHING
-    return f"{item.boundary} {say.measured(item.limit, item.unit)}".strip()
+    return say.allowed(item)
 
 
 def short_by(item: Item) -> str:
     """How far off an item is and to which side: "6 ft short", "110 ft over"."""
     if item.margin is None:
         return say.NOTHING
-    return f"{say.measured(abs(item.margin), item.unit)} {_BEYOND.get(item.boundary, 'off')}"
+    return f"{say.off(item)} {say.beyond(item)}"
 
 
 def to_do(item: Item, finding: Finding) -> str:

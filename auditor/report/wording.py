@@ -22,7 +22,7 @@ from auditor.report.model import (
     Report,
     StaleLimit,
 )
-from auditor.vocabulary.quantities import MONTHS, day_text, unit_word
+from auditor.vocabulary.quantities import MONTHS, day_text, rounded, unit_word
 
 LB_PER_TON = 2000
 NOTHING = "\N{EN DASH}"
@@ -40,8 +40,8 @@ STATEMENT = (
 _BOUNDARIES = {"at_most": "at most", "less_than": "less than", "at_least": "at least", "more_than": "more than"}
 _VERIFIED = {"read": "text read", "secondary": "second-hand", "memory": "unconfirmed", "confirmed": "confirmed"}
 _BEYOND = {"at most": "over", "less than": "over", "at least": "short", "more than": "short"}
-_WHOLE_POUNDS_FROM = 100
 _STATUS = {
+    "nothing judged": "Nothing was judged",
     "nothing found": "No nonconformity found in these records",
     "departures": "No nonconformity found in these records; departures from practice are listed",
     "nonconformities": "The records show nonconformities",
@@ -53,6 +53,11 @@ _WEIGHT_STATES = {
     "over, tolerated": "over, tolerated",
     "over": "over",
     "not shown": "not shown",
+}
+_LOOKED_BACK_FROM = {
+    "last load": "the last load",
+    "operation end": "the end of the operation",
+    "audit": "the day of the audit",
 }
 _STATES = {
     "AL": "Alabama", "AK": "Alaska", "AZ": "Arizona", "AR": "Arkansas", "CA": "California", "CO": "Colorado",
@@ -91,10 +96,10 @@ def number(value: float | None) -> str:
         return NOTHING
     if not math.isfinite(value):
         raise ValueError(f"a report holds finite numbers only, found {value}")
-    rounded = Decimal(repr(value)).quantize(Decimal("0.001"), ROUND_HALF_UP)
-    if rounded == 0 and value != 0:
+    shown = Decimal(repr(value)).quantize(Decimal("0.001"), ROUND_HALF_UP)
+    if shown == 0 and value != 0:
         return f"{value:.2g}"
-    text = f"{rounded:,f}"
+    text = f"{shown:,f}"
     return text.rstrip("0").rstrip(".")
 
 
@@ -105,15 +110,39 @@ def quantity(value: float | None, unit: str | None) -> str:
     return f"{number(value)} {unit_word(value, unit)}".rstrip()
 
 
-def measured(value: float | None, unit: str | None) -> str:
-    """A number with its unit as the pages show it: from 100 lb on in whole pounds, because no scale shows more.
+def measured(value: float | None, unit: str | None, up: bool | None = None) -> str:
+    """A number with its unit as the pages show it, no finer than tapes and scales do; `up` says to which side to round.
 
-    >>> measured(8983.333, "lb"), measured(13.83, "ft"), measured(2.5, "lb")
-    ('8,983 lb', '13.83 ft', '2.5 lb')
+    >>> measured(8983.333, "lb"), measured(13.83, "ft"), measured(2.5, "lb"), measured(25.7655, "ft")
+    ('8,983 lb', '13.83 ft', '2.5 lb', '25.8 ft')
     """
-    if unit == "lb" and value is not None and abs(value) >= _WHOLE_POUNDS_FROM:
-        value = float(Decimal(repr(value)).quantize(Decimal(1), ROUND_HALF_UP))
-    return quantity(value, unit)
+    return quantity(None if value is None else rounded(value, unit, up), unit)
+
+
+def _is_above(item: Item) -> bool | None:
+    """Whether an item lies above its limit; None where there are no two numbers."""
+    return None if item.measured is None or item.limit is None else item.measured > item.limit
+
+
+def found(item: Item) -> str:
+    """What was measured, rounded away from the limit, so that it never reads as keeping it."""
+    return measured(item.measured, item.unit, _is_above(item))
+
+
+def bound(item: Item) -> str:
+    """The figure of the limit, rounded away from what was measured."""
+    above = _is_above(item)
+    return measured(item.limit, item.unit, None if above is None else not above)
+
+
+def allowed(item: Item) -> str:
+    """The limit with its boundary word: "at least 40 ft"."""
+    return NOTHING if item.limit is None else f"{item.boundary} {bound(item)}".strip()
+
+
+def off(item: Item) -> str:
+    """How far off an item is, rounded up: never nothing, and who mends so much is inside."""
+    return measured(None if item.margin is None else abs(item.margin), item.unit, up=True)
 
 
 def short_tons(pounds: float | None, places: int = 1) -> str:
@@ -253,9 +282,13 @@ def figure(finding: Finding) -> str:
     worst = worst_item(finding)
     if worst is None or worst.margin is None:
         return count(finding.subject_count, finding.subject)
-    much = measured(abs(worst.margin), worst.unit)
     most = "up to " if finding.subject_count > 1 else ""
-    return f"{most}{much} {_BEYOND[worst.boundary]}" if worst.boundary in _BEYOND else f"{most}{much} off"
+    return f"{most}{off(worst)} {beyond(worst)}"
+
+
+def beyond(item: Item) -> str:
+    """To which side an item is off: "over", "short"; of things that a paper has to show: "missing"."""
+    return "missing" if item.unit == "things" else _BEYOND.get(item.boundary, "off")
 
 
 def how_many(finding: Finding) -> str:
@@ -288,9 +321,9 @@ def limit_name(limit: Limit) -> str:
     return limit.title or limit.means
 
 
-def by_how_much(value: float | None, unit: str | None) -> str:
+def by_how_much(value: float | None, unit: str | None, up: bool | None = None) -> str:
     """A quantity, with tons where it is in pounds: "4,320 lb (2.2 tons)"."""
-    shown = measured(value, unit)
+    shown = measured(value, unit, up)
     return f"{shown} ({short_tons(value, 1 if abs(value) >= 100 else 2)})" if unit == "lb" and value else shown
 
 
@@ -391,12 +424,13 @@ def stale_heading(job: JobReport, report: Report) -> str:
     if report.stale_after_months is None:
         return ""
     time = count(report.stale_after_months, "month")
-    if job.last_load is None:
+    back = job.looked_back_from(report.audit_date)
+    if back is None:
         has_loads = job.conclusion.count_of("load").count > 0
         why = "no load has a day" if has_loads else "the time runs back from the last load, and the job has none"
         return f"Not known which limits had not been looked at for longer than {time}: {why}"
     told = "Limits not looked at" if job.stale else "No limit that spoke had gone without a look"
-    return f"{told} for longer than {time} before the last load, {day(job.last_load)}"
+    return f"{told} for longer than {time} before {_LOOKED_BACK_FROM[back[0]]}, {day(back[1])}"
 
 
 def stale(limit: StaleLimit) -> str:

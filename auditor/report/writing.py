@@ -9,7 +9,7 @@ from auditor.report.atomic import write_whole
 from auditor.report.json_text import report_json
 from auditor.report.model import Report
 from auditor.report.terminal import report_text
-from auditor.vocabulary.problems import Problem, UnusableInput
+from auditor.vocabulary.problems import Problem, UnusableInput, system_reason
 
 TEXT_COLUMNS = 100
 
@@ -40,7 +40,7 @@ def write_report(report: Report, path: Path) -> None:
     try:
         write_whole(path, content)
     except OSError as error:
-        found = error.strerror or str(error)
+        found = system_reason(error)
         raise _unusable(path, found, "a file that can be written", "Free it or name another.") from error
 
 

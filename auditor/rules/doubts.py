@@ -21,7 +21,7 @@ HEADINGS = (
     "place", "topic", "of", "kind", "why", "instrument", "paragraph", "seen", "look for", "current value",
     "in force from", "in force until", "checked", "note", *ANSWER,
 )  # fmt: skip
-_COLUMNS = 100
+_COLUMNS, _FEWEST = 100, 60
 _LABEL = 13
 
 
@@ -103,8 +103,9 @@ def doubt_rows(found: Sequence[Doubt]) -> Iterator[list[str]]:
         yield [*told, s.means, s.now, *days, s.note or "", *("" for _ in ANSWER)]
 
 
-def doubt_lines(found: Sequence[Doubt]) -> Iterator[str]:
-    """The checklist as lines of text, 100 columns wide at most where words allow it."""
+def doubt_lines(found: Sequence[Doubt], columns: int = _COLUMNS) -> Iterator[str]:
+    """The checklist as lines of text, as wide as `columns` where words allow it, from 60 to 100."""
+    columns = min(max(columns, _FEWEST), _COLUMNS)
     groups: dict[tuple[str, str], list[Doubt]] = {}
     for doubt in found:
         groups.setdefault((doubt.place, doubt.topic), []).append(doubt)
@@ -112,9 +113,9 @@ def doubt_lines(found: Sequence[Doubt]) -> Iterator[str]:
         yield f"{place} {topic}: {count_text(len(ones), 'value')} to look up"
         yield ""
         for doubt in ones:
-            yield from _entry(doubt)
+            yield from _entry(doubt, columns)
             yield ""
-    yield doubts_summary(found)
+    yield from textwrap.wrap(doubts_summary(found), columns)
 
 
 def doubts_summary(found: Sequence[Doubt]) -> str:
@@ -127,19 +128,29 @@ def doubts_summary(found: Sequence[Doubt]) -> str:
     return f"{count_text(len(found), 'value')} to look up: {', '.join(parts)}."
 
 
-def _entry(doubt: Doubt) -> Iterator[str]:
+def _entry(doubt: Doubt, columns: int) -> Iterator[str]:
     s = doubt.statement
     yield f"[ ] {s.address}"
     where = f"{doubt.instrument}, {s.at}" if s.at else doubt.instrument
-    yield from _labelled("where", where)
-    yield from _labelled("look for", f"{s.means} ({s.kind})")
-    yield from _labelled("now", s.now)
-    yield from _labelled("known", "; ".join(w for w in (doubt.why, f"seen: {doubt.seen}") if w))
-    yield from _labelled("days", _days(s))
+    yield from _labelled("where", where, columns)
+    yield from _labelled("look for", f"{s.means} ({s.kind})", columns)
+    yield from _labelled("now", s.now, columns)
+    known = "; ".join(w for w in (doubt.why, f"seen: {doubt.seen}") if w)
+    yield from _labelled("known", known, columns)
+    yield from _labelled("days", _days(s), columns)
     if s.note:
-        yield from _labelled("note", s.note)
-    yield f"    {'found':<{_LABEL}}________________________________  edition ______________  page ______"
-    yield f"    {'by':<{_LABEL}}____________________  role ____________________  on ______________"
+        yield from _labelled("note", s.note, columns)
+    yield _to_fill(columns, found=32, edition=14, page=6)
+    yield _to_fill(columns, by=20, role=20, on=14)
+
+
+def _to_fill(columns: int, **widths: int) -> str:
+    """A line with room for answers, as wide as they are or, where the page is too narrow, each as much narrower."""
+    words = list(widths)
+    said = 4 + _LABEL + sum(len(word) + 3 for word in words[1:])
+    room = min(1.0, (columns - said) / sum(widths.values()))
+    first, *rest = ("_" * int(width * room) for width in widths.values())
+    return "  ".join([f"    {words[0]:<{_LABEL}}{first}", *(f"{w} {r}" for w, r in zip(words[1:], rest, strict=True))])
 
 
 def _days(s: Statement) -> str:
@@ -152,7 +163,7 @@ def _days(s: Statement) -> str:
     return "; ".join([*(["in force " + " ".join(span)] if span else []), looked])
 
 
-def _labelled(label: str, text: str) -> Iterator[str]:
-    lines = textwrap.wrap(" ".join(text.split()), _COLUMNS - 4 - _LABEL, break_long_words=False, break_on_hyphens=False)
+def _labelled(label: str, text: str, columns: int) -> Iterator[str]:
+    lines = textwrap.wrap(" ".join(text.split()), columns - 4 - _LABEL, break_long_words=False, break_on_hyphens=False)
     for place, line in enumerate(lines):
         yield f"    {label if place == 0 else '':<{_LABEL}}{line}"

@@ -11,6 +11,8 @@ from auditor.rules.shape_words import tree_text, value_text
 from auditor.vocabulary import nearest
 from auditor.vocabulary.problems import Problem, UnusableInput
 
+_POSTAL = 2
+
 
 def rule_lines(rulebook: Rulebook, names: Sequence[str], whole: bool) -> Iterator[str]:
     """Lines about the files or rules that begin with one of `names` (all without names); `whole` shows everything.
@@ -20,10 +22,7 @@ def rule_lines(rulebook: Rulebook, names: Sequence[str], whole: bool) -> Iterato
     keys = rulebook.keys()
     for name in names:
         if not any(_under(k, name) for k in keys):
-            known = sorted({*keys, *(f.id for f in rulebook.files)})
-            near = nearest(name, known)
-            todo = f"Did you mean {' or '.join(near)}?" if near else "See `auditor rules list`."
-            raise UnusableInput([Problem("rules", "", "", f'"{name}"', "a place, file or rule", todo)])
+            raise UnusableInput([Problem("rules", "", "", f'"{name}"', "a place, file or rule", _todo(rulebook, name))])
     for file in rulebook.files:
         shown = [r for r in file.rules if not names or any(_under(f"{file.id}/{r.id}", n) for n in names)]
         if shown:
@@ -32,8 +31,18 @@ def rule_lines(rulebook: Rulebook, names: Sequence[str], whole: bool) -> Iterato
                 yield from _whole(file, rule) if whole else [f"  {file.id}/{rule.id}: {rule.title}"]
 
 
+def _todo(rulebook: Rulebook, name: str) -> str:
+    """What to name instead: of what looks like a place the places that there are, else the nearest file or rule."""
+    place = name.rstrip("/").lower()
+    if "/" not in place and (place.startswith("us") or len(place) == _POSTAL):
+        return f"Places with rule files: {', '.join(p.lower() for p in rulebook.places())}."
+    near = nearest(name, sorted({*rulebook.keys(), *(f.id for f in rulebook.files)}))
+    return f"Did you mean {' or '.join(near)}?" if near else "See `auditor rules list`."
+
+
 def _under(key: str, name: str) -> bool:
-    return key == name or key.startswith(name.rstrip("/") + "/")
+    name = name.rstrip("/").lower()
+    return key.lower() == name or key.lower().startswith(name + "/")
 
 
 def _whole(file: RuleFile, rule: Rule) -> Iterator[str]:

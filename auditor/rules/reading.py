@@ -15,7 +15,7 @@ from pydantic import ValidationError
 
 from auditor.rules import models
 from auditor.rules.confirmations import Found, confirm, files_named
-from auditor.rules.models import ConfirmationFile, Rule, RuleFile
+from auditor.rules.models import ConfirmationFile, Definition, Rule, RuleFile
 from auditor.vocabulary import nearest
 from auditor.vocabulary.problems import Problem, UnusableInput
 from auditor.vocabulary.yaml_text import Lines, load_yaml_text
@@ -76,11 +76,13 @@ class Rulebook:
         return [f for f in self.files if f.place == place]
 
     def definitions(self, place: str) -> dict[str, dict[str, Any]]:
-        """Definitions that hold in a place: those of the United States, replaced by the place's own."""
-        found: dict[str, dict[str, Any]] = {}
-        for file in (*self.of("US"), *(self.of(place) if place != "US" else ())):
-            found |= {k: d.model_extra or {} for k, d in file.definitions.items()}
-        return found
+        """What the definitions that hold in a place say: those of the United States, replaced by the place's own."""
+        return {name: said.model_extra or {} for name, (_, said) in self.definitions_of(place).items()}
+
+    def definitions_of(self, place: str) -> dict[str, tuple[RuleFile, Definition]]:
+        """The definitions that hold in a place, each with the file it stands in."""
+        files = (*self.of("US"), *(self.of(place) if place != "US" else ()))
+        return {name: (file, said) for file in files for name, said in file.definitions.items()}
 
     def days_of_change(self, place: str) -> list[date]:
         """Days on which something in the place's files begins to hold or has ceased to."""

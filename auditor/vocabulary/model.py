@@ -22,7 +22,8 @@ class Field:
     fields to ask for when the value is blank, `also_reads` those that change it and may well be blank. `interval`
     marks a view column that comes as two columns, `<name>__lo` and `<name>__hi`; `uncertainty` names the column that
     holds its plus-or-minus. `whole_by` names the yes-or-no column that says whether a list of classes is whole, so that a
-    class not listed does not hold; without one a list that is filled is whole.
+    class not listed does not hold; without one a list that is filled is whole. `defined_by` names the definition of the
+    rule files that says what the value is.
     """
 
     name: str
@@ -39,6 +40,7 @@ class Field:
     interval: bool = False
     uncertainty: str | None = None
     whole_by: str | None = None
+    defined_by: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,7 +68,7 @@ class View:
     `item` names the columns that identify one row for a reader; `noun` is the word for one row; `dated_by` is the
     column whose day decides which law held. `subject` is the table whose rows are counted: several rows of a view may
     belong to one load, one bank or one crossing, and its worst row is what becomes of it. `second_stage` marks a view
-    that is made of the outcomes of another rule.
+    that is made of the outcomes of another rule. `defined_by` names the definition that says what its rows are.
     """
 
     name: str
@@ -77,6 +79,7 @@ class View:
     dated_by: str = "load_date"
     subject: str = "loads"
     second_stage: bool = False
+    defined_by: str | None = None
 
     def field(self, name: str) -> Field | None:
         """The field of that name, or None."""

@@ -32,3 +32,13 @@ class UnusableInput(Exception):  # noqa: N818 - it is no fault of the program
     def __init__(self, problems: Iterable[Problem]) -> None:
         self.problems = tuple(problems)
         super().__init__("\n".join(str(p) for p in self.problems))
+
+
+def system_reason(error: OSError) -> str:
+    """What the operating system says of a failure, as it goes into the middle of a sentence.
+
+    >>> system_reason(FileNotFoundError(2, "No such file or directory")), system_reason(OSError("I/O"))
+    ('no such file or directory', 'I/O')
+    """
+    told = error.strerror or str(error)
+    return told[:1].lower() + told[1:] if told[1:2].islower() else told

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from datetime import date
-from decimal import ROUND_HALF_UP, Decimal
+from decimal import ROUND_CEILING, ROUND_FLOOR, ROUND_HALF_UP, Decimal
 from typing import Final
 
 BARE: Final = frozenset({"", "share", "count", "words"})
@@ -18,6 +18,17 @@ SPOKEN: Final = {
     "yd3": ("cubic yard", "cubic yards"), "ft3/s": ("cubic foot a second", "cubic feet a second"),
 }  # fmt: skip
 """Unit -> how it is said beside one, and beside another number."""
+
+ONE_DECIMAL: Final = (
+    "ft", "in", "lb", "mile", "mile/h", "miles an hour", "percent", "%", "points", "h", "hours", "days", "year", "years",
+    "degree", "degrees", "degree F", "gal", "ft2", "in2", "ft2/acre", "lb/acre", "trees/acre", "seedlings/acre",
+    "flashes a minute",
+)  # fmt: skip
+"""Units in which a computed figure is shown with one decimal: no tape, scale or clock of the field tells more."""
+INCH_DOUBT: Final = Decimal("0.0005")
+"""Feet are whole inches if they are so many inches off one at most."""
+WHOLE_POUNDS_FROM: Final = 100
+"""From so many pounds on no scale shows parts of a pound."""
 
 MONTHS: Final = (
     "January", "February", "March", "April", "May", "June",
@@ -45,6 +56,30 @@ def number_text(value: float) -> str:
     text = f"{Decimal(repr(float(value))).quantize(Decimal('0.001'), ROUND_HALF_UP):,f}"
     text = text.rstrip("0").rstrip(".")
     return "0" if text == "-0" else text
+
+
+def rounded(value: float, unit: str | None, up: bool | None = None) -> float:
+    """A figure as it is shown: one decimal, of what is small in its unit three, whole pounds from 100 lb on.
+
+    What has two decimals at most or, in feet, is a whole number of inches was recorded so and is not cut further. `up` says
+    to which side to round, so that a figure beside a limit never reads as on the other side; None is to the nearest.
+
+    >>> rounded(7.2345, "ft", up=True), rounded(25.7655, "ft", up=False), rounded(13.83, "ft"), rounded(8296.667, "lb")
+    (7.3, 25.7, 13.83, 8297.0)
+    """
+    # Six decimals, so that the noise of computing pushes no figure over an edge.
+    exact = Decimal(repr(float(value))).quantize(Decimal("0.000001"), ROUND_HALF_UP)
+    if unit == "lb" and abs(exact) >= WHOLE_POUNDS_FROM:
+        step = Decimal(1)
+    elif exact == exact.quantize(Decimal("0.01")) or (
+        unit == "ft" and abs(exact * 12 - round(exact * 12)) < INCH_DOUBT
+    ):
+        step = Decimal("0.01")
+    else:
+        step = Decimal("0.1") if unit in ONE_DECIMAL else Decimal("0.001")
+    to = ROUND_HALF_UP if up is None else ROUND_CEILING if up else ROUND_FLOOR
+    shown = float(exact.quantize(step, to))
+    return value if shown == 0 and up is None else shown
 
 
 def unit_word(value: float, unit: str | None) -> str:

@@ -45,7 +45,7 @@ def _ranged(fields: tuple[Field, ...], *names: str, doubt: Field) -> tuple[Field
         table = field.rests_on[0].partition(".")[0]
         also = (f"{table}.{name}" for name in ("measured_along", "measured_from", "slope_pct"))
         also_reads = tuple(a for a in also if a in whole)
-        return replace(field, interval=True, also_reads=also_reads, uncertainty=doubt.name)
+        return replace(field, interval=True, also_reads=also_reads, uncertainty=doubt.name, defined_by="zone_width")
 
     return (*(ranged(f) if f.name in names else f for f in fields), doubt)
 
@@ -58,8 +58,12 @@ def _doubt(table: Table, kind: str) -> Field:
     return Field(f"{kind}_doubt_ft", "number", meaning, "ft", low=0, rests_on=own)
 
 
-def _range(name: str, meaning: str, unit: str | None, *rests_on: str, kind: str = "number") -> Field:
-    return Field(name, "whole" if kind == "whole" else "number", meaning, unit, interval=True, rests_on=rests_on)
+def _range(
+    name: str, meaning: str, unit: str | None, *rests_on: str, kind: str = "number", by: str | None = None
+) -> Field:
+    """A field that comes as a range; `by` names the definition that says what it is."""
+    whole = kind == "whole"
+    return Field(name, "whole" if whole else "number", meaning, unit, interval=True, rests_on=rests_on, defined_by=by)
 
 
 def _until_cover(name: str, meaning: str, since: str, table: str, looked: str) -> Field:
@@ -71,7 +75,7 @@ def _until_cover(name: str, meaning: str, since: str, table: str, looked: str) -
 _STREAM = (
     *borrow(waterside.STREAMS, "kind", "in_wetland", "width_ft", prefix="stream_"),
     *_all(waterside.STREAMS, "kind", "in_wetland", "width_ft", "stream"),
-    _range("sign_count", "wanted field signs that were seen", "signs", "streams.field_signs", "streams.field_signs_listed", kind="whole"),
+    _range("sign_count", "wanted field signs that were seen", "signs", "streams.field_signs", "streams.field_signs_listed", kind="whole", by="field_signs"),
     Field("days_since_classified", "whole", "days from the classification to the cutting", "days", rests_on=("streams.classified_on",)),
 )  # fmt: skip
 _BANK_FIELDS = _all(waterside.BANKS, "slope_pct", "slope_uncertainty_pct", "slope_method", "method")
@@ -168,6 +172,7 @@ STRIPS = View(
         Field("least_dbh_counted_in", "number", "smallest tree that every plot counted", "in", rests_on=("plots.least_dbh_in",)),
     ),
     "judged_on", "banks",
+    defined_by="strips",
 )  # fmt: skip
 
 STUMPS = View(
@@ -190,7 +195,7 @@ DISTURBANCES = View(
         *borrow(waterside.DISTURBANCES_TABLE, "length_ft", "kind", prefix="disturbance_"),
         Field("land_slope_pct", "number", "slope of the land between it and the water, else of the bank", "percent", rests_on=("disturbances.slope_pct", "banks.slope_pct")),
         _range("inside_zone_ft", "how far inside the zone as kept its nearest edge lies, both measured with their doubts; negative outside it", "ft", "disturbances.distance_from_bank_ft", "disturbances.along_ft", "disturbances.length_ft", "stations.zone_width_ft", "stations.along_ft"),
-        Field("at_crossing", "yes_no", "it belongs to a crossing", rests_on=("disturbances.crossing", "disturbances.reason_inside_zone")),
+        Field("at_crossing", "yes_no", "the disturbance belongs to a crossing", rests_on=("disturbances.crossing", "disturbances.reason_inside_zone")),
         *borrow(haul.JOB, "other_activity_on"),
         Field("other_activity_years", "number", "years from the end of the harvest to the first other disturbance of the land", "year", rests_on=("job.other_activity_on", "job.harvest_completed_on", "job.operation_end")),
         Field("days_open", "whole", "days from its making to its removal", "days", rests_on=("disturbances.made_on", "disturbances.removed_on")),
@@ -263,14 +268,14 @@ SEGMENTS = View(
     ("segment",),
     (
         *(f for f in _SEGMENT if f.name != "steepest_grade_pct"),
-        Field("mean_grade_pct", "number", "its grade by its pitches, else as recorded", "percent", uncertainty="grade_uncertainty_pct", rests_on=("pitches.grade_pct", "segments.grade_pct")),
-        _range("steepest_grade_pct", "its steepest grade", "percent", "pitches.grade_pct", "segments.steepest_grade_pct"),
-        _range("steep_length_ft", "length steeper than the place's definition `steep` says", "ft", "pitches.grade_pct", "segments.steepest_grade_pct", "segments.length_ft"),
+        Field("mean_grade_pct", "number", "grade of the road or trail by its pitches, else as recorded", "percent", uncertainty="grade_uncertainty_pct", rests_on=("pitches.grade_pct", "segments.grade_pct")),
+        _range("steepest_grade_pct", "steepest grade of the road or trail", "percent", "pitches.grade_pct", "segments.steepest_grade_pct"),
+        _range("steep_length_ft", "length steeper than the place's definition `steep` says", "ft", "pitches.grade_pct", "segments.steepest_grade_pct", "segments.length_ft", by="steep"),
         _range("steep_share_pct", "part of its length that is steep", "percent", "pitches.grade_pct", "segments.steepest_grade_pct", "segments.length_ft"),
         _range("longest_steep_ft", "longest steep stretch", "ft", "pitches.grade_pct", "segments.steepest_grade_pct", "segments.length_ft"),
-        _range("rutted_length_ft", "length with ruts deeper than the place's definition `ruts` says", "ft", "ruts.mean_depth_in", "ruts.length_ft", "segments.ruts_listed"),
-        _range("rutted_share_pct", "part of its length with such ruts", "percent", "ruts.mean_depth_in", "ruts.length_ft", "segments.ruts_listed"),
-        _range("longest_rut_ft", "longest of such ruts", "ft", "ruts.mean_depth_in", "ruts.length_ft", "segments.ruts_listed"),
+        _range("rutted_length_ft", "length with ruts deeper than the place's definition `ruts` says", "ft", "ruts.mean_depth_in", "ruts.length_ft", "segments.ruts_listed", by="ruts"),
+        _range("rutted_share_pct", "part of its length with such ruts", "percent", "ruts.mean_depth_in", "ruts.length_ft", "segments.ruts_listed", by="ruts"),
+        _range("longest_rut_ft", "longest of such ruts", "ft", "ruts.mean_depth_in", "ruts.length_ft", "segments.ruts_listed", by="ruts"),
         _range("drain_count", "structures that turn water off it", "drains", "drains.drain", "segments.drains_listed", kind="whole"),
         Field("days_to_cover", "whole", "days from the end of its use to its cover", "days", rests_on=("segments.closed_on", "segments.cover_on")),
         Field("working_days_to_cover", "whole", "working days from the first disturbance to its cover", "days", rests_on=("segments.first_disturbed_on", "segments.cover_on")),
@@ -294,11 +299,12 @@ DRAIN_GAPS = View(
         Field("from_kind", "class", "the drain it begins at, else the upper end", classes=GAP_ENDS, rests_on=("drains.kind",)),
         Field("to_kind", "class", "the drain it ends at, else the lower end", classes=GAP_ENDS, rests_on=("drains.kind",)),
         _range("other_drain_count", "drains of kinds that are not counted together, inside the stretch", "drains", "drains.along_ft", "segments.drains_listed", kind="whole"),
-        Field("gap_ft", "number", "its length", "ft", interval=True, uncertainty="gap_uncertainty_ft", rests_on=("drains.along_ft", "segments.length_ft", "segments.drains_listed")),
+        Field("gap_ft", "number", "length of the stretch between drains", "ft", interval=True, uncertainty="gap_uncertainty_ft", rests_on=("drains.along_ft", "segments.length_ft", "segments.drains_listed")),
         Field("gap_uncertainty_ft", "number", "plus or minus of its length", "ft", rests_on=("drains.along_uncertainty_ft",)),
-        _range("gap_grade_pct", "its grade: between the mean and the steepest of its pitches, else that of the segment", "percent", "pitches.grade_pct", "segments.grade_pct"),
+        _range("gap_grade_pct", "grade of the stretch between drains: between the mean and the steepest of its pitches, else that of the segment", "percent", "pitches.grade_pct", "segments.grade_pct"),
     ),
     "judged_on", "segments",
+    defined_by="drain_gaps",
 )  # fmt: skip
 
 DRAINS = View(
@@ -340,7 +346,7 @@ DECKS = View(
         *_NEAR_WATER,
         _range("longest_skid_ft", "longest skidding distance to it along its trails, else as recorded", "ft", "segments.from_deck_ft", "segments.length_ft", "decks.longest_skid_ft"),
         Field("mean_skid_ft", "number", "mean skidding distance to it along its trails", "ft", rests_on=("segments.from_deck_ft", "segments.length_ft")),
-        Field("deck_share_pct", "number", "its area, of the area whose wood came to it", "percent", rests_on=("decks.area_acres", "decks.served_acres")),
+        Field("deck_share_pct", "number", "area of the deck, of the area whose wood came to it", "percent", rests_on=("decks.area_acres", "decks.served_acres")),
         Field("days_to_cover", "whole", "days from the last use to its cover", "days", rests_on=("decks.closed_on", "decks.cover_on")),
         _until_cover("working_days_closed_to_cover", "working days from the last use to its cover", "decks.closed_on", "decks", "decks.visited_on"),
         _until_cover("days_graded_to_cover", "days from the end of its grading to its cover", "decks.graded_on", "decks", "decks.visited_on"),
@@ -436,7 +442,8 @@ NOTICES = View(
         _range("hours_after_end", "hours from the end of the harvest to the notice; negative before it", "h", "notices.given_on", "job.harvest_completed_on"),
         Field("days_after_event", "whole", "days from what it tells of to the notice; negative before it", "days", rests_on=("notices.given_on", "notices.event_on")),
         Field("working_days_after_event", "whole", "working days from what it tells of to the notice; negative before it", "days", rests_on=("notices.given_on", "notices.event_on")),
-        Field("notice_missing_count", "whole", "things the place's definition `notice` asks of a notice that it does not state", "things", rests_on=("notices.contents",)),
+        Field("notice_missing_count", "whole", "things the place's definition `notice` asks of a notice that it does not state", "things", rests_on=("notices.contents",), defined_by="notice"),
+        Field("missing_contents", "text", "what that definition asks of a notice that it does not state, in words", rests_on=("notices.contents",), defined_by="notice"),
         *_JOB, _JUDGED_ON,
     ),
     "judged_on", "notices",

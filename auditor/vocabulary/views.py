@@ -39,6 +39,7 @@ _LAYOUT = (
         "axles",
         low=1,
         rests_on=("axles.axle", "axles.lift_axle"),
+        defined_by="axle_groups",
     ),
     Field("outer_span_ft", "number", "first to last counted axle", "ft", rests_on=("axles.position_ft",)),
     Field(
@@ -47,8 +48,16 @@ _LAYOUT = (
         "axles that stand alone",
         "axles",
         rests_on=("axles.position_ft", "axles.lift_axle"),
+        defined_by="axle_groups",
     ),
-    Field("tandem_count", "whole", "tandem groups", "groups", rests_on=("axles.position_ft", "axles.lift_axle")),
+    Field(
+        "tandem_count",
+        "whole",
+        "tandem groups",
+        "groups",
+        rests_on=("axles.position_ft", "axles.lift_axle"),
+        defined_by="axle_groups",
+    ),
 )
 
 LOAD_LEGS = View(
@@ -66,10 +75,10 @@ AXLE_GROUPS = View(
     ("ticket_number", "leg", "first_axle", "last_axle"),
     (
         *LOAD_LEGS.fields,
-        Field("group_kind", "class", "single axle or tandem", classes=("single", "tandem"), rests_on=("axles.position_ft", "axles.lift_axle")),
+        Field("group_kind", "class", "single axle or tandem", classes=("single", "tandem"), rests_on=("axles.position_ft", "axles.lift_axle"), defined_by="axle_groups"),
         Field("first_axle", "whole", "number of its first axle"),
         Field("last_axle", "whole", "number of its last axle"),
-        Field("spread_in", "number", "first to last axle of the group", "in", rests_on=("axles.position_ft",)),
+        Field("spread_in", "number", "first to last axle of the group", "in", rests_on=("axles.position_ft",), defined_by="axle_groups"),
         Field("group_weight_lb", "number", "weight on the group", "lb", interval=True, rests_on=("axle_weights.weight_lb",)),
     ),
 )  # fmt: skip
@@ -83,10 +92,10 @@ AXLE_RUNS = View(
         *LOAD_LEGS.fields,
         Field("first_axle", "whole", "number of its first axle"),
         Field("last_axle", "whole", "number of its last axle"),
-        Field("run_axle_count", "whole", "axles in the run", "axles", low=2, rests_on=("axles.axle", "axles.lift_axle")),
+        Field("run_axle_count", "whole", "axles in the run", "axles", low=2, rests_on=("axles.axle", "axles.lift_axle"), defined_by="axle_groups"),
         Field("run_span_ft", "number", "first to last axle of the run", "ft", rests_on=("axles.position_ft",)),
         Field("run_span_in", "number", "first to last axle of the run", "in", rests_on=("axles.position_ft",)),
-        Field("two_tandems", "yes_no", "the run is two consecutive tandems and nothing else", rests_on=("axles.position_ft", "axles.lift_axle")),
+        Field("two_tandems", "yes_no", "the run is two consecutive tandems and nothing else", rests_on=("axles.position_ft", "axles.lift_axle"), defined_by="axle_groups"),
         Field("run_weight_lb", "number", "weight on the run", "lb", interval=True, rests_on=("axle_weights.weight_lb",)),
     ),
 )  # fmt: skip
@@ -116,7 +125,8 @@ LOADS = View(
         Field("ticket_given", "yes_no", "a ticket for this load went to the seller", rests_on=("tickets.load", "tickets.given_to")),
         Field("ticket_days_after_removal", "whole", "days from the load to its ticket", "days", rests_on=("tickets.given_on", "loads.load_date")),
         Field("ticket_days_after_harvest", "whole", "days from the end of the harvest to the ticket", "days", rests_on=("tickets.given_on", "job.harvest_completed_on")),
-        Field("ticket_missing_count", "whole", "things the law asks of the ticket that it does not show", "things", rests_on=("tickets.contents",)),
+        Field("ticket_missing_count", "whole", "things the law asks of the ticket that it does not show", "things", rests_on=("tickets.contents",), defined_by="ticket"),
+        Field("missing_contents", "text", "what the law asks of the ticket that it does not show, in words", rests_on=("tickets.contents",), defined_by="ticket"),
         Field("trip_miles", "number", "length of the whole trip", "mile", rests_on=("legs.miles",)),
         Field("check_count", "whole", "checks recorded on the way", "checks", rests_on=("load_checks.check",)),
         Field("first_check_miles", "number", "miles to the first check after the start", "mile", rests_on=("load_checks.miles_from_start",)),
@@ -139,15 +149,15 @@ STACKS = View(
         *borrow(haul.STACKS, *[f.name for f in haul.STACKS.fields if f.name not in {"load", "truck", "note", "weight_lb"}]),
         Field("stack_basis", "class", "recorded for this load, or usual for the truck", classes=("this_load", "usual")),
         Field("tiedown_basis", "class", "recorded for this load, or usual for the truck", classes=("this_load", "usual")),
-        Field("log_length_class", "class", "shortwood or longwood", classes=("shortwood", "longwood"), rests_on=("stacks.shortest_log_ft", "stacks.longest_log_ft"), also_reads=("stacks.shortwood_embedded",)),
+        Field("log_length_class", "class", "shortwood or longwood", classes=("shortwood", "longwood"), rests_on=("stacks.shortest_log_ft", "stacks.longest_log_ft"), also_reads=("stacks.shortwood_embedded",), defined_by="log_length"),
         Field("stack_count", "whole", "stacks on the load", "stacks", rests_on=("stacks.stack",)),
         Field("stack_weight_lb", "number", "weight of the stack; of several unweighed ones, between nothing and all", "lb", interval=True, rests_on=("stacks.weight_lb", "loads.net_weight_lb")),
         Field("tiedown_count", "whole", "tiedowns fastened to the vehicle", "tiedowns", rests_on=("tiedowns.count", "tiedowns.kind")),
         Field("wrapper_count", "whole", "wrappers round the whole load", "wrappers", rests_on=("tiedowns.count", "tiedowns.kind")),
-        Field("aggregate_wll_lb", "number", "aggregate working load limit of the tiedowns", "lb", interval=True, rests_on=("tiedowns.count", "tiedowns.kind", "tiedowns.defective", "tiedowns.material", "tiedowns.size_in", "tiedowns.marked_wll_lb", "tiedowns.routing"), also_reads=_RATING),
+        Field("aggregate_wll_lb", "number", "aggregate working load limit of the tiedowns", "lb", interval=True, rests_on=("tiedowns.count", "tiedowns.kind", "tiedowns.defective", "tiedowns.material", "tiedowns.size_in", "tiedowns.marked_wll_lb", "tiedowns.routing"), also_reads=_RATING, defined_by="working_load_limits"),
         Field("wrapper_spacing_ft", "number", "front to rear wrapper", "ft", rests_on=("tiedowns.position_ft",)),
-        Field("tiedown_position_gap_share", "number", "largest distance of two tiedowns from one and two thirds of the length, as a share of it", "share", rests_on=("tiedowns.position_ft",)),
-        Field("weakest_tiedown_wll_lb", "number", "working load limit of the weakest tiedown", "lb", rests_on=("tiedowns.material", "tiedowns.size_in", "tiedowns.marked_wll_lb"), also_reads=_RATING),
+        Field("tiedown_position_gap_share", "number", "largest distance of two tiedowns from one and two thirds of the length, as a share of it", "share", rests_on=("tiedowns.position_ft",), defined_by="tiedown_positions"),
+        Field("weakest_tiedown_wll_lb", "number", "working load limit of the weakest tiedown", "lb", rests_on=("tiedowns.material", "tiedowns.size_in", "tiedowns.marked_wll_lb"), also_reads=_RATING, defined_by="working_load_limits"),
     ),
 )  # fmt: skip
 
@@ -161,7 +171,7 @@ TIEDOWNS = View(
         *_MATES,
         *borrow(haul.TIEDOWNS, *[f.name for f in haul.TIEDOWNS.fields if f.name not in {"load", "truck", "note"}]),
         Field("tiedown_basis", "class", "recorded for this load, or usual for the truck", classes=("this_load", "usual")),
-        Field("wll_lb", "number", "working load limit of the weakest part", "lb", rests_on=("tiedowns.material", "tiedowns.size_in", "tiedowns.marked_wll_lb"), also_reads=_RATING),
+        Field("wll_lb", "number", "working load limit of the weakest part", "lb", rests_on=("tiedowns.material", "tiedowns.size_in", "tiedowns.marked_wll_lb"), also_reads=_RATING, defined_by="working_load_limits"),
         Field("wll_basis", "class", "where the working load limit comes from", classes=("marked", "table", "default")),
     ),
 )  # fmt: skip

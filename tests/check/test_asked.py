@@ -212,6 +212,15 @@ def test_the_streamside_zone_of_south_carolina_asks_for_what_ties_and_converts_a
     assert not {"legs", "loads", "destinations"} & set(asked)
 
 
+@pytest.mark.parametrize("place", SITE_PLACES)
+def test_a_judgement_comes_with_its_risk_its_reason_who_judged_and_a_photograph(place: str) -> None:
+    asked = fields_asked(read_rules([place]), [place], ["ground"])
+    judged = {"question", "answer", "place_kind", "place", "significant_risk", "reason", "role", "observer", "photo"}
+    assert judged <= set(asked["observations"])
+    # No law of these places demands a photograph; none may be said to.
+    assert asked["observations"]["photo"].by_law == ()
+
+
 def test_a_state_with_rules_on_sites_alone_is_asked_for_like_any_other() -> None:
     file = RuleFile.model_validate(
         {

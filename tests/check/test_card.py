@@ -411,3 +411,22 @@ def test_cards_do_not_depend_on_the_order_of_the_loads() -> None:
     rulebook = read_rules(places_of(record.tables))
     turned = replace(record, tables={**record.tables, "loads": record.tables["loads"].reverse()})
     assert combination_cards(record, rulebook, DAY) == combination_cards(turned, rulebook, DAY)
+
+
+def test_a_card_names_only_the_fields_that_may_be_to_blame() -> None:
+    # Georgia's limit asks which axles make groups; that is open where nobody said whether one lifts
+    unsaid = [{**row, "lift_axle": None} for row in axles()]
+    for said in (way(haul([leg()], axles=unsaid)), *way(haul([leg()], axles=unsaid)).legs):
+        assert [(f.fact, f.meaning) for f in said.open_facts] == [("axles.lift_axle", "can be raised by the driver")]
+    # without any axle the rows themselves are asked for
+    assert [f.fact for f in way(haul([leg()], axles=[])).open_facts] == ["axles.position_ft, axles.lift_axle"]
+
+
+def test_tiedowns_that_cannot_be_counted_name_only_what_is_blank() -> None:
+    # filled are count, kind, material, size and routing; nobody said whether one is defective or what is marked on it
+    usual = {
+        "truck": "T1", "stack": 1, "tiedown": 1, "count": 4, "kind": "tiedown", "material": "chain", "size_in": 0.375,
+        "routing": "over_to_other_side",
+    }  # fmt: skip
+    found = card(haul([leg()], tiedowns=[usual])).tiedowns
+    assert {f.fact for form in found for f in form.open_facts} == {"tiedowns.defective, tiedowns.marked_wll_lb"}

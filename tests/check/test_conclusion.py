@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+from auditor.check.conclusion import _none_outside
 from auditor.cli import exit_status
-from auditor.report.model import JobReport
+from auditor.report import wording as say
+from auditor.report.model import JobReport, SubjectCounts
 from auditor.rules.models import RuleFile
 from tests.check.haul import a_record, job_report, load, loads, report, rows_of, together
 from tests.rules.small import CITED, LIMIT, a_file, a_limit, a_rule, an_allowance
@@ -87,7 +89,39 @@ def test_departures_and_unconfirmed_findings_are_worded_for_one_and_many() -> No
     ]
 
 
+def test_where_no_requirement_came_out_nothing_was_judged_and_nothing_is_said_to_be_found() -> None:
+    # One rule on private roads alone, while the load of `a_record` goes by a state route; one on a weight left blank.
+    idle = of(a_file(a_rule(where={"road_class": "private"})), 79_000)
+    blank = of(a_file(a_rule(evidence="demanded by law")), None)
+    for made in (idle, blank):
+        assert (made.conclusion.status, say.status(made.conclusion.status)) == ("nothing judged", "Nothing was judged")
+        assert made.conclusion.sentences[0] == (
+            "No requirement came out as kept or broken; facts are missing or none applied: 1 load."
+        )
+    assert blank.conclusion.sentences[1:] == [
+        "For 1 load at least one requirement could not be shown, because facts are missing.",
+        "Some of what is missing is evidence that the law demands.",
+    ]
+    assert of(a_file(a_rule(where={"road_class": "private"})), 81_000, 79_000).conclusion.status == "nothing judged"
+    assert of(a_file(), 80_000).conclusion.status == "nothing found"
+
+
+def test_several_kinds_are_counted_after_a_colon_and_without_the_job_itself() -> None:
+    loads_of = SubjectCounts(
+        subject="load", count=3, conforming=3, with_nonconformity=0, only_tolerated=0, not_evidenced=0
+    )
+    banks, job = (loads_of.model_copy(update={"subject": s, "count": n}) for s, n in (("bank", 2), ("job", 1)))
+    for counts, sentence in (
+        ([loads_of, banks, job], "Of what the records hold nothing was found outside a requirement: 3 loads, 2 banks."),
+        ([banks, job], "In the records of 2 banks no bank was found outside a requirement."),
+        ([job], "In the records of the job as a whole nothing was found outside a requirement."),
+    ):
+        told = of(a_file(), 80_000).conclusion.model_copy(update={"counts": counts})
+        assert _none_outside(told) == sentence
+
+
 def test_a_record_without_loads_says_that_nothing_was_judged() -> None:
+    assert of(a_file()).conclusion.status == "nothing judged"
     assert of(a_file()).conclusion.sentences == [
         "The record holds neither loads nor anything of a harvest site; nothing was judged."
     ]

@@ -109,6 +109,7 @@ class TestLoads:
         found = only("loads", loads=[load()])
         names = [
             "trip_miles", "check_count", "checked_before_driving", "ticket_given", "ticket_missing_count", "flag_count",
+            "missing_contents",
             "sold_by_load", "truck_kind", "axle_sum_gap_lb", "implied_speed_mph", "days_outside_operation",
         ]  # fmt: skip
         assert {n: found[n] for n in names} == dict.fromkeys(names)
@@ -124,6 +125,7 @@ class TestLoads:
         assert found["ticket_days_after_removal"] == 20  # 15 March to 4 April
         assert found["ticket_days_after_harvest"] == 10  # 25 March to 4 April
         assert found["ticket_missing_count"] == 2
+        assert found["missing_contents"] == "ticket number; gross, tare and net weight or volume"
         assert found["sold_by_load"] is True
 
     @pytest.mark.parametrize(
@@ -135,7 +137,8 @@ class TestLoads:
 
     def test_without_a_law_on_contents_nothing_is_missing_or_present(self) -> None:
         tables = record(loads=[load()], tickets=[{"load": "101", "contents": ["species"]}])
-        assert rows_of("loads", tables, law={})[0]["ticket_missing_count"] is None
+        (found,) = rows_of("loads", tables, law={})
+        assert (found["ticket_missing_count"], found["missing_contents"]) == (None, None)
 
     def test_the_scale_ticket_against_itself(self) -> None:
         found = only(

@@ -31,8 +31,8 @@ def test_what_the_law_demands_comes_first_then_what_more_loads_lack() -> None:
 
 
 def test_a_record_that_only_a_rule_from_memory_demands_is_not_taken_as_demanded() -> None:
-    rule = a_rule(examines="loads", must={"slippery": False}, evidence="demanded by law") | {"verified": "memory"}
-    made = job_report(a_record(loads(70_000)), a_file(rule))
+    rule = a_rule(id="dry", examines="loads", must={"slippery": False}, evidence="demanded by law")
+    made = job_report(a_record(loads(70_000)), a_file([a_rule(), rule | {"verified": "memory"}]))
     assert [m.demanded_by_law for m in made.missing] == [False]
     assert made.conclusion.status == "nothing found"
 

@@ -68,8 +68,9 @@ def test_hours_of_a_notice_against_the_operation() -> None:
 
 def test_what_a_notice_does_not_state() -> None:
     # location and start are there, the acreage is not; blank contents say nothing
-    assert rows("notices", "notice_missing_count") == [(1,), (None,), (None,)]
-    assert rows("notices", "notice_missing_count", definitions={}) == 3 * [(None,)]
+    names = ("notice_missing_count", "missing_contents")
+    assert rows("notices", *names) == [(1, "acreage"), (None, None), (None, None)]
+    assert rows("notices", *names, definitions={}) == 3 * [(None, None)]
 
 
 def test_every_kind_of_notice_that_a_job_may_owe() -> None:

@@ -1,4 +1,4 @@
-"""Limits not looked at for long before the last load: which, in what order, and when nothing can be said."""
+"""Limits not looked at for long before the last load or, without loads, the end of the work: which, in what order, and when nothing can be said."""
 
 from __future__ import annotations
 
@@ -11,6 +11,7 @@ import pytest
 from auditor import cli
 from auditor.audit import check
 from auditor.check.stale import stale_limits
+from auditor.record import record_from_rows
 from auditor.report import wording as say
 from auditor.report.model import JobReport, Limit, Report
 from auditor.report.privacy import PARTS, edition
@@ -18,6 +19,8 @@ from auditor.report.terminal import report_text
 from auditor.rules.reading import Rulebook
 from auditor.verify import verify
 from tests.check.haul import a_record, load
+from tests.check.small_site import CITED, SITE, a_rule
+from tests.check.small_site import a_file as a_site_file
 from tests.report.sample_site import site_report
 from tests.rules.small import LIMIT, a_file, a_limit
 
@@ -96,10 +99,53 @@ def test_loads_without_days_are_said_and_not_passed_over() -> None:
 
 
 def test_a_job_without_loads_is_not_told_of_loads_without_days() -> None:
-    site = site_report().model_copy(update={"stale_after_months": 12})
+    site = site_report().model_copy(deep=True, update={"stale_after_months": 12, "audit_date": None})
+    site.jobs[0].operation_end = None
     told = say.stale_heading(site.jobs[0], site)
     assert told.endswith(": the time runs back from the last load, and the job has none")
     assert "no load has a day" not in report_text(site, 100)
+
+
+def site_report_of(
+    *, ended: str | None, walked: str | None, months: int = 12, audit_date: date | None = None
+) -> Report:
+    # Bank b2 of the small site is one foot short, so that the limit of 40 ft speaks; it was looked at on 10 January 2025.
+    entry = {"value": 40, **CITED, "checked": date(2025, 1, 10)}
+    limits = {"zone_ft": {"means": "width", "unit": "ft", "versions": [entry]}}
+    wide = a_rule("width", "stations", {"zone_width_ft": {"at_least": {"limit": "zone_ft"}}})
+    rules = Rulebook((a_site_file("streamside", wide, limits=limits),))
+    job = [{"job": "A", "state": "US-SC", "operation_end": ended, "audit_date": walked}]
+    return check(record_from_rows({**SITE, "job": job}, job="A"), rules, audit_date, months)
+
+
+# From 10 January 2025: to the end of the operation on 20 January 2026 it is 12 months and 10 days, to the audit on
+# 20 March 2026 14 months and 10 days.
+@pytest.mark.parametrize(
+    ("ended", "walked", "months", "listed", "since"),
+    [
+        ("2026-01-20", "2026-03-20", 12, True, "before the end of the operation, 20 January 2026"),
+        ("2026-01-20", "2026-03-20", 13, False, "before the end of the operation, 20 January 2026"),
+        (None, "2026-03-20", 14, True, "before the day of the audit, 20 March 2026"),
+        (None, "2026-03-20", 15, False, "before the day of the audit, 20 March 2026"),
+        (None, None, 12, False, ": the time runs back from the last load, and the job has none"),
+    ],
+)
+def test_a_site_without_loads_is_reckoned_from_the_end_of_its_operation_or_else_the_audit(
+    ended: str | None, walked: str | None, months: int, listed: bool, since: str
+) -> None:
+    made = site_report_of(ended=ended, walked=walked, months=months)
+    assert [s.limit_key for s in the_job(made).stale] == ["us-sc/streamside/zone_ft/base"] * listed
+    assert say.stale_heading(the_job(made), made).endswith(since)
+
+
+def test_the_day_of_the_audit_may_come_from_the_command() -> None:
+    made = site_report_of(ended=None, walked=None, audit_date=date(2026, 3, 20))
+    assert [s.limit_key for s in the_job(made).stale] == ["us-sc/streamside/zone_ft/base"]
+
+
+def test_loads_without_days_take_no_other_day() -> None:
+    made = report(months=15, on=None)
+    assert the_job(made).model_copy(update={"operation_end": LAST}).looked_back_from(LAST) is None
 
 
 def test_they_go_when_the_limits_are_left_out() -> None:

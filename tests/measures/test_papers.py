@@ -10,7 +10,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from auditor.measures.papers import ticket_missing_count, valid_on
+from auditor.measures.papers import missing_contents, ticket_missing_count, valid_on
+from auditor.vocabulary.haul import TICKET_CONTENTS
 
 SCHEMA = {
     "job": pl.String, "kind": pl.String, "state": pl.String, "truck": pl.String, "valid_from": pl.Date,
@@ -133,3 +134,31 @@ def test_what_a_ticket_does_not_show() -> None:
 def test_contents_that_are_not_recorded() -> None:
     assert missing(None, ["species"]) is None
     assert missing(["species"], []) == 0
+
+
+def lacking(contents: list[str] | None, required: list[Any]) -> Any:
+    return missing_contents(pl.Series([contents], dtype=pl.List(pl.String)), required).item()
+
+
+def test_what_a_ticket_does_not_show_is_named_in_the_order_of_the_law() -> None:
+    required = ["ticket_number", "county_and_state", ["gross_tare_net", "volume"]]
+    assert lacking(["volume", "ticket_number", "county_and_state", "tract"], required) == ""
+    assert lacking(["gross_tare_net", "ticket_number"], required) == "county and state"
+    assert lacking(["tract"], required) == "ticket number; county and state; gross, tare and net weight or volume"
+    assert lacking([], ["species"]) == "species"
+
+
+def test_contents_that_are_not_recorded_lack_nothing_that_could_be_named() -> None:
+    assert lacking(None, ["species"]) is None
+    assert lacking(["species"], []) == ""
+    assert missing_contents(pl.Series([], dtype=pl.List(pl.String)), ["species"]).len() == 0
+
+
+NAMES = st.sampled_from(TICKET_CONTENTS)
+
+
+@given(st.lists(st.none() | st.lists(NAMES), max_size=4), st.lists(NAMES | st.lists(NAMES, min_size=2, max_size=3)))
+def test_as_many_are_named_as_are_counted(contents: list[list[str] | None], required: list[Any]) -> None:
+    shown = pl.Series(contents, dtype=pl.List(pl.String))
+    counted, named = ticket_missing_count(shown, required), missing_contents(shown, required)
+    assert [None if n is None else len(n.split("; ")) if n else 0 for n in named] == counted.to_list()

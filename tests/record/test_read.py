@@ -157,7 +157,7 @@ def test_rows_take_python_values_and_text() -> None:
         ({"trucks": [{"truck": "T", "kind": "tractor", "kinds": 1}]}, 'trucks, row 1: found the field "kinds"; expected a field of trucks. Did you mean kind?'),
         ({"trucks": [{"truck": "T", "kind": "tractor", "note": {"a": 1}}]}, "trucks, row 1, note: found a dict; expected a single value. Write one value."),
         ({"trucks": [{"truck": "T", "kind": "tractor", "registered_gross_lb": float("nan")}]}, 'trucks, row 1, registered_gross_lb: found "nan"; expected a whole number in lb. Correct the value, or leave it blank if it is not known.'),
-        ({"trucks": [{"truck": "T"}]}, "trucks, row 1, kind: found a blank; expected what it is (a required field). Fill it in."),
+        ({"trucks": [{"truck": "T"}]}, "trucks, row 1, kind: found a blank; expected kind of truck (a required field). Fill it in."),
     ],
 )  # fmt: skip
 def test_rows_refused(tables: dict[str, list[dict[str, object]]], message: str) -> None:

@@ -177,7 +177,7 @@ def test_the_figure_of_a_finding_is_that_of_its_worst_item() -> None:
 
 @pytest.mark.parametrize(
     ("value", "unit", "expected"),
-    [(8983.5, "lb", "8,984 lb"), (99.5, "lb", "99.5 lb"), (-5183.333, "lb", "-5,183 lb"), (8983.333, "ft", "8,983.333 ft"),
+    [(8983.5, "lb", "8,984 lb"), (99.5, "lb", "99.5 lb"), (-5183.333, "lb", "-5,183 lb"), (8983.334, "ft", "8,983.3 ft"),
      (1.0, "flags", "1 flag"), (0.0, "flags", "0 flags"), (None, "lb", say.NOTHING)],
 )  # fmt: skip
 def test_pages_show_whole_pounds(value: float | None, unit: str, expected: str) -> None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 from collections import Counter
+from collections.abc import Iterable
 from datetime import date
 from pathlib import Path
 
@@ -102,6 +103,27 @@ def test_an_entry_says_where_to_look_for_what_and_has_room_for_the_answer() -> N
     ):
         assert part in text, part
     assert max(map(len, text.splitlines())) <= 100
+
+
+@pytest.mark.parametrize("columns", [40, 60, 79, 80, 85, 86, 100, 300])
+def test_the_list_is_no_wider_than_the_page_and_says_the_same(columns: int) -> None:
+    found = doubts(a_book())
+    lines = list(doubt_lines(found, columns))
+    assert max(map(len, lines)) <= min(max(columns, 60), 100)
+    assert [line for line in lines if "____" in line] and all(line == line.rstrip() for line in lines)
+
+    def words(text: Iterable[str]) -> list[str]:
+        return [word for line in text for word in line.split() if not word.startswith("_")]
+
+    assert [w.rstrip("_") for w in words(lines)] == [w.rstrip("_") for w in words(doubt_lines(found))]
+
+
+def test_on_a_terminal_the_list_is_as_wide_as_that(
+    capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("COLUMNS", "80")
+    assert cli.main(["rules", "doubts", "us-sc", "--topics", "weight"]) == 0
+    assert 60 < max(map(len, capsys.readouterr().out.splitlines())) <= 80
 
 
 def test_a_row_fits_the_headings_and_leaves_the_answers_blank() -> None:

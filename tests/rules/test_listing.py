@@ -20,15 +20,23 @@ def test_the_list_names_files_and_rules() -> None:
     assert list(rule_lines(book(), [], whole=False)) == ["us-ga/weight: Weight", "  us-ga/weight/gross: Gross weight"]
 
 
-@pytest.mark.parametrize("name", ["us-ga", "us-ga/", "us-ga/weight", "us-ga/weight/gross"])
+@pytest.mark.parametrize("name", ["us-ga", "US-GA", "us-ga/", "us-ga/weight", "us-ga/weight/gross"])
 def test_a_name_is_a_place_a_file_or_a_rule(name: str) -> None:
     assert len(list(rule_lines(book(), [name], whole=False))) == 2
 
 
-@pytest.mark.parametrize("name", ["us-g", "us-ga/weigh", "us-ga/weight/gros"])
+@pytest.mark.parametrize("name", ["us-ga/weigh", "us-ga/weight/gros"])
 def test_an_unknown_name_is_refused_with_the_nearest(name: str) -> None:
     with pytest.raises(UnusableInput, match="Did you mean us-ga/weight"):
         list(rule_lines(book(), [name], whole=False))
+
+
+@pytest.mark.parametrize("name", ["us-g", "us-zz", "ZZ", "us-zz/"])
+def test_an_unknown_place_is_answered_with_the_places_that_there_are(name: str) -> None:
+    federal = a_file().model_copy(update={"id": "us/weight", "place": "US"})
+    with pytest.raises(UnusableInput) as caught:
+        list(rule_lines(book(a_file(), federal), [name], whole=False))
+    assert [p.todo for p in caught.value.problems] == ["Places with rule files: us, us-ga."]
 
 
 def test_a_rule_shown_whole_reads_as_text() -> None:

@@ -109,12 +109,13 @@ def _ticket_columns(tables: Mapping[str, pl.DataFrame], definitions: Mapping[str
     to = pl.col("given_to").cast(pl.String)
     given = pl.when(to == "seller").then(True).when(to == "other").then(False)
     contents = definitions.get("ticket", {}).get("contents")
-    missing = (
-        pl.Series("ticket_missing_count", [None] * len(given_out), dtype=pl.Int64)
-        if contents is None
-        else papers.ticket_missing_count(given_out["contents"], contents)
-    )
-    return given_out.select(*_LOAD, "given_on", given.alias("ticket_given"), missing, pl.lit(True).alias("_listed"))
+    if contents is None:
+        blank = {"ticket_missing_count": pl.Int64(), "missing_contents": pl.String()}
+        missing = [pl.lit(None, dtype=dtype).alias(name) for name, dtype in blank.items()]
+    else:
+        of = (papers.ticket_missing_count, papers.missing_contents)
+        missing = [pl.lit(measure(given_out["contents"], contents)) for measure in of]
+    return given_out.select(*_LOAD, "given_on", given.alias("ticket_given"), *missing, pl.lit(True).alias("_listed"))
 
 
 def _told_not_given(tables: Mapping[str, pl.DataFrame], rows: pl.DataFrame) -> pl.DataFrame:

@@ -24,7 +24,7 @@ from auditor.check.views.site_base import (
 )
 from auditor.measures.deadlines import days_after, hours_after, working_days_after, years_after
 from auditor.measures.fuel import bund_volumes_gal, oil_capacity_gal
-from auditor.measures.papers import ticket_missing_count
+from auditor.measures.papers import missing_contents, ticket_missing_count
 from auditor.measures.rollups import listed_count
 from auditor.vocabulary.ground import NOTICE_KINDS
 
@@ -82,7 +82,7 @@ def notices(tables: Tables, definitions: Definitions) -> pl.DataFrame:
     """Each notice against the days of the operation.
 
     The clock time of a start or an end is that of the notice's own event, where that was on the same day; else any of the
-    day. What a notice has to state the place's definition `notice` lists as `contents`; without it the count is blank.
+    day. What a notice has to state the place's definition `notice` lists as `contents`; without it count and words are blank.
     """
     own = own_rows(tables, "notices").rename({"kind": "notice_kind"})
     job = tables["job"].select("job", "entered_on", "harvest_completed_on", "local_notice_ordinance", "planned_end")
@@ -104,7 +104,8 @@ def notices(tables: Tables, definitions: Definitions) -> pl.DataFrame:
     )
     asked = definitions.get("notice", {}).get("contents")
     if asked is not None:
-        rows = rows.with_columns(ticket_missing_count(rows["contents"], asked).alias("notice_missing_count"))
+        missing = missing_contents(rows["contents"], asked)
+        rows = rows.with_columns(ticket_missing_count(rows["contents"], asked).alias("notice_missing_count"), missing)
     return finished("notices", rows, "given_on")
 
 
