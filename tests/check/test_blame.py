@@ -144,7 +144,7 @@ def test_a_fact_that_falls_together_with_another_counts_each_load_once() -> None
     rows["job"] = [{"job": "J", "state": "US-GA", "harvest_completed_on": "2026-05-20"}]
     (fact,) = job_report(record_from_rows(rows), a_file(rules)).missing
     assert (fact.fact, fact.subject_count, len(fact.rules)) == ("tickets.given_on", 2, 2)
-    assert (fact.meaning, fact.todo) == ("day it was given", "Fill given_on in the table tickets.")
+    assert (fact.meaning, fact.todo) == ("day the ticket was given", "Fill given_on in the table tickets.")
 
 
 def test_each_job_is_looked_at_by_its_own_rows() -> None:
